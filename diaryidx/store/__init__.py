@@ -1,0 +1,1 @@
+"""The shop's database: schema as migrations, one way to write, typed reads. Only this room changes data by SQL."""

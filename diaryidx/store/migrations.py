@@ -1,0 +1,267 @@
+"""The schema, as a list of small steps that are applied in order and recorded by the database itself.
+
+Machine tables (recordings, stretches, sentences, segments, mentions, statements, entries, promises, events, products,
+failed_files) can be rebuilt from the films. Human tables (builds, recording_corrections) cannot, and no migration may
+change a row of theirs. Uses ``sqlite_utils.migrations``; a shipped migration is never edited, only followed by another.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+from sqlite_utils.db import ForeignKey
+from sqlite_utils.migrations import Migrations
+
+migrations = Migrations("diaryidx")
+
+#: Full-text search, as ``{table: columns}``. Columns are in the order that ``bm25`` weights take.
+FULL_TEXT: dict[str, tuple[str, ...]] = {
+    "sentences": ("text", "heard", "terms"),
+    "entries": ("question", "answer", "terms"),
+}
+TOKENIZER = "porter unicode61 remove_diacritics 2"
+
+HUMAN_TABLES = ("builds", "recording_corrections")
+MACHINE_TABLES = (
+    "recordings",
+    "failed_files",
+    "stretches",
+    "sentences",
+    "segments",
+    "mentions",
+    "statements",
+    "entries",
+    "promises",
+    "events",
+    "products",
+)
+
+
+@migrations()
+def create_job_book(db: Database) -> None:
+    """The shop's builds, one row per job number."""
+    db.table("builds").create(
+        {
+            "job_number": str,
+            "customer": str,
+            "make": str,
+            "model": str,
+            "year": str,
+            "registration": str,
+            "vin": str,
+            "colour": str,
+            "nickname": str,
+            "date_in": str,
+            "promised": str,
+            "date_out": str,
+            "state": str,
+            "asked_for": str,
+            "public": int,
+        },
+        pk="job_number",
+        not_null={"job_number", "public"},
+        defaults={"public": 0},
+    )
+
+
+@migrations()
+def create_recordings(db: Database) -> None:
+    """What is known of each film, what a person corrected, and the files that could not be read."""
+    db.table("recordings").create(
+        {
+            "id": str,
+            "path": str,
+            "size": int,
+            "modified_ns": int,
+            "content_hash": str,
+            "title": str,
+            "kind": str,
+            "date": str,
+            "date_from": str,
+            "month": str,
+            "duration": float,
+            "has_picture": int,
+            "engine": str,
+            "reading_key": str,
+            "state": str,
+            "warning": str,
+            "indexed_at": str,
+        },
+        pk="id",
+        not_null={"id", "path", "content_hash", "kind", "duration", "state"},
+    )
+    db.table("recordings").create_index(["path"], unique=True)
+    db.table("recordings").create_index(["content_hash"])
+    db.table("recording_corrections").create(
+        {"recording_id": str, "field": str, "value": str, "decided_at": str},
+        pk=("recording_id", "field"),
+        not_null={"value", "decided_at"},
+    )
+    db.table("failed_files").create(
+        {"path": str, "size": int, "modified_ns": int, "error": str, "failed_at": str}, pk="path", not_null={"error"}
+    )
+    db.table("stretches").create(
+        {
+            "content_hash": str,
+            "engine": str,
+            "start_sample": int,
+            "end_sample": int,
+            "words": str,
+        },
+        pk=("content_hash", "engine", "start_sample", "end_sample"),
+        not_null={"words"},
+    )
+    corrected = ", ".join(
+        f"coalesce((select value from recording_corrections c where c.recording_id = r.id and c.field = '{field}'),"
+        f" r.{field}) as {field}"
+        for field in ("title", "kind", "date", "month")
+    )
+    db.create_view(
+        "recording_details",
+        f"""select r.id, r.path, {corrected},
+          case when exists (select 1 from recording_corrections c where c.recording_id = r.id and c.field = 'date')
+            then 'a person' else r.date_from end as date_from,
+          (select value from recording_corrections c where c.recording_id = r.id and c.field = 'address') as address,
+          r.duration, r.has_picture, r.engine, r.state, r.warning as error,
+          (select count(*) from sentences s where s.recording_id = r.id) as sentences
+        from recordings r""",
+    )
+
+
+@migrations()
+def create_what_was_said(db: Database) -> None:
+    """Sentences, the topic stretches they form, and what was understood in them."""
+    _create_of_recording(
+        db,
+        "sentences",
+        {
+            "place": int,
+            "start": float,
+            "end": float,
+            "heard": str,
+            "text": str,
+            "terms": str,
+            "certainty": float,
+            "speaker": str,
+            "words": str,
+            "repairs": str,
+        },
+    )
+    _create_of_recording(
+        db,
+        "segments",
+        {
+            "place": int,
+            "start": float,
+            "end": float,
+            "first": int,
+            "last": int,
+            "title": str,
+            "subject_kind": str,
+            "subject_id": str,
+            "build": str,
+            "certainty": float,
+            "evidence": str,
+        },
+        _reference("segments", "build", "builds", "job_number"),
+    )
+    db.table("segments").create_index(["build"])
+    db.table("mentions").create(
+        {
+            "id": int,
+            "sentence_id": int,
+            "label": str,
+            "text": str,
+            "canonical": str,
+            "start_char": int,
+            "end_char": int,
+            "certainty": float,
+            "value": str,
+        },
+        pk="id",
+        foreign_keys=[_reference("mentions", "sentence_id", "sentences", "id", "CASCADE")],
+    )
+    db.table("mentions").create_index(["sentence_id"])
+    db.table("mentions").create_index(["label", "canonical"])
+    _create_of_recording(
+        db,
+        "statements",
+        {
+            "sentence_id": int,
+            "segment_id": int,
+            "status": str,
+            "subject_kind": str,
+            "subject_id": str,
+            "build": str,
+            "part": str,
+            "side": str,
+            "task": str,
+            "finish": str,
+            "product": str,
+            "supplier": str,
+            "quantity": str,
+            "said_by": str,
+            "who": str,
+            "when": str,
+            "certainty": float,
+            "text": str,
+            "source": str,
+            "start": float,
+            "end": float,
+            "rule": str,
+        },
+        _reference("statements", "sentence_id", "sentences", "id", "CASCADE"),
+        _reference("statements", "segment_id", "segments", "id", "CASCADE"),
+        _reference("statements", "build", "builds", "job_number"),
+    )
+    for column in ("sentence_id", "segment_id", "build"):
+        db.table("statements").create_index([column])
+
+
+@migrations()
+def create_answers_and_months(db: Database) -> None:
+    """FAQ entries, promises, dates and product lines, each tied to the stretch of film it was said in."""
+    stretch: dict[str, type] = {"start": float, "end": float}
+    _create_of_recording(db, "entries", {"question": str, "answer": str, **stretch, "terms": str, "certainty": float})
+    _create_of_recording(db, "promises", {"text": str, **stretch, "due": str, "certainty": float})
+    _create_of_recording(
+        db, "events", {"name": str, **stretch, "date": str, "place": str, "tentative": int, "text": str}
+    )
+    _create_of_recording(
+        db,
+        "products",
+        {
+            "product": str,
+            **stretch,
+            "text": str,
+            "supplier": str,
+            "fits": str,
+            "price": float,
+            "currency": str,
+            "approximate": int,
+            "availability": str,
+            "certainty": float,
+        },
+    )
+
+
+@migrations()
+def create_full_text_search(db: Database) -> None:
+    """Full-text indexes over what is searched, kept in step by triggers."""
+    for table, columns in FULL_TEXT.items():
+        db.table(table).enable_fts(columns, tokenize=TOKENIZER, create_triggers=True)
+
+
+def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:
+    """A foreign key to say while the table is made: adding it later would copy the whole table."""
+    return ForeignKey(table, column, other, other_column, on_delete=on_delete)
+
+
+def _create_of_recording(db: Database, table: str, columns: dict[str, type], *references: ForeignKey) -> None:
+    """Create a machine table whose rows go when their recording's do."""
+    db.table(table).create(
+        {"id": int, "recording_id": str, **columns},
+        pk="id",
+        not_null={"recording_id"},
+        foreign_keys=[_reference(table, "recording_id", "recordings", "id", "CASCADE"), *references],
+    )
+    db.table(table).create_index(["recording_id"])

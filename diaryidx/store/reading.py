@@ -1,0 +1,377 @@
+"""Every question to the database, by name, answered in records. Takes a plain connection: the site has its own."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from difflib import get_close_matches
+from typing import Any, TypeVar
+
+from diaryidx.errors import NotFound
+from diaryidx.records import (
+    Build,
+    Entry,
+    Event,
+    Mention,
+    ProductLine,
+    Promise,
+    Recording,
+    Repair,
+    Segment,
+    Sentence,
+    Statement,
+    Subject,
+    Word,
+)
+from diaryidx.store.words import unpack_words
+
+Record = TypeVar("Record")
+#: How much a match in each full-text column counts, in the order of ``migrations.FULL_TEXT``: what is meant first, then
+#: the canonical terms, then what was heard (common practice, no source).
+SENTENCE_WEIGHTS = (4.0, 1.0, 3.0)
+ENTRY_WEIGHTS = (6.0, 1.0, 4.0)
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingFile:
+    """Where a film is and what it was when it was indexed; enough to say "unchanged" without opening it."""
+
+    id: str
+    path: str
+    size: int
+    modified_ns: int
+    content_hash: str
+    engine: str | None
+    reading_key: str | None
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class SentenceHit:
+    """A sentence that matches a search. ``rank`` is BM25 as SQLite gives it: the lower, the better."""
+
+    sentence: Sentence
+    place: int
+    title: str
+    said_on: str | None
+    kind: str
+    rank: float
+
+
+@dataclass(frozen=True, slots=True)
+class EntryHit:
+    """A FAQ entry that matches a search; ``rank`` as in `SentenceHit`."""
+
+    entry: Entry
+    title: str
+    said_on: str | None
+    rank: float
+
+
+# --- recordings ------------------------------------------------------------------------------------------------------
+
+
+def recordings(db: sqlite3.Connection, *, month: str | None = None, kind: str | None = None) -> list[Recording]:
+    """All films, newest first; only those of a month (``YYYY-MM``) or a kind when given."""
+    rows = _rows(
+        db,
+        """select * from recording_details where (:month is null or month = :month) and (:kind is null or kind = :kind)
+           order by date desc, path""",
+        {"month": month, "kind": kind},
+    )
+    return [_recording(row) for row in rows]
+
+
+def recording(db: sqlite3.Connection, recording_id: str) -> Recording:
+    """One film by its id.
+
+    :raises NotFound: no film has this id; the message offers the nearest ones.
+    """
+    rows = _rows(db, "select * from recording_details where id = ?", (recording_id,))
+    if rows:
+        return _recording(rows[0])
+    known = [row["id"] for row in _rows(db, "select id from recordings")]
+    near = get_close_matches(recording_id, known, n=3, cutoff=0.4)
+    hint = f"; did you mean {', '.join(near)}?" if near else "; `diaryidx recording` lists them"
+    raise NotFound(f"no recording has the id {recording_id!r}{hint}")
+
+
+def recording_files(db: sqlite3.Connection) -> list[RecordingFile]:
+    """Every known film's file, for the index to compare with the folder."""
+    columns = ", ".join(field.name for field in fields(RecordingFile))
+    return [RecordingFile(**row) for row in _rows(db, f"select {columns} from recordings order by path")]
+
+
+def failed_files(db: sqlite3.Connection) -> dict[str, str]:
+    """The files that could not be indexed, as ``{path: why}``."""
+    return {row["path"]: row["error"] for row in _rows(db, "select path, error from failed_files order by path")}
+
+
+def stretches(db: sqlite3.Connection, content_hash: str, engine: str) -> dict[tuple[int, int], tuple[Word, ...]]:
+    """The finished stretches of a film that is being heard, by their first and last-but-one sample at 16 kHz."""
+    rows = _rows(
+        db,
+        "select start_sample, end_sample, words from stretches where content_hash = ? and engine = ?",
+        (content_hash, engine),
+    )
+    return {(row["start_sample"], row["end_sample"]): unpack_words(row["words"]) for row in rows}
+
+
+# --- what was said ---------------------------------------------------------------------------------------------------
+
+
+def sentences(db: sqlite3.Connection, recording_id: str) -> list[Sentence]:
+    """The sentences of a film in order, with their words and repairs."""
+    rows = _rows(db, "select * from sentences where recording_id = ? order by place", (recording_id,))
+    return [_sentence(row) for row in rows]
+
+
+def segments(
+    db: sqlite3.Connection, *, recording_id: str | None = None, build: str | None = None, month: str | None = None
+) -> list[Segment]:
+    """Topic stretches, in the order of films and time; of one film, one build or one month when given."""
+    rows = _rows(
+        db,
+        """select s.* from segments s join recording_details r on r.id = s.recording_id
+           where (:recording is null or s.recording_id = :recording) and (:build is null or s.build = :build)
+             and (:month is null or r.month = :month)
+           order by r.date, s.recording_id, s.place""",
+        {"recording": recording_id, "build": build, "month": month},
+    )
+    return [_segment(row) for row in rows]
+
+
+def mentions(db: sqlite3.Connection, recording_id: str) -> list[Mention]:
+    """The terms found in a film, in order."""
+    rows = _rows(
+        db,
+        """select m.*, s.place from mentions m join sentences s on s.id = m.sentence_id
+           where s.recording_id = ? order by s.place, m.start_char, m.id""",
+        (recording_id,),
+    )
+    return [_mention(row) for row in rows]
+
+
+def statements(
+    db: sqlite3.Connection,
+    *,
+    recording_id: str | None = None,
+    build: str | None = None,
+    month: str | None = None,
+    before: str | None = None,
+) -> list[Statement]:
+    """Statements in the order they were said; of one film, build or month, or said before a date, when given."""
+    rows = _rows(
+        db,
+        """select t.*, s.place as sentence_place, g.place as segment_place
+           from statements t join recording_details r on r.id = t.recording_id
+             left join sentences s on s.id = t.sentence_id left join segments g on g.id = t.segment_id
+           where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
+             and (:month is null or r.month = :month) and (:before is null or r.date < :before)
+           order by r.date, t.recording_id, t.start, t.id""",
+        {"recording": recording_id, "build": build, "month": month, "before": before},
+    )
+    return [_statement(row) for row in rows]
+
+
+def entries(db: sqlite3.Connection, *, recording_id: str | None = None) -> list[Entry]:
+    """FAQ entries, by film and time."""
+    rows = _rows(
+        db,
+        """select e.* from entries e join recording_details r on r.id = e.recording_id
+           where (:recording is null or e.recording_id = :recording) order by r.date desc, e.recording_id, e.start""",
+        {"recording": recording_id},
+    )
+    return [_entry(row) for row in rows]
+
+
+def entry(db: sqlite3.Connection, entry_id: int) -> Entry:
+    """One FAQ entry.
+
+    :raises NotFound: there is none of this number.
+    """
+    rows = _rows(db, "select * from entries where id = ?", (entry_id,))
+    if not rows:
+        raise NotFound(f"there is no answer number {entry_id}")
+    return _entry(rows[0])
+
+
+def promises(db: sqlite3.Connection, *, month: str | None = None) -> list[Promise]:
+    """What was promised on film, in the order it was said; in one month when given."""
+    return [_of_recording(Promise, row) for row in _said_in_month(db, "promises", month)]
+
+
+def events(db: sqlite3.Connection, *, month: str | None = None) -> list[Event]:
+    """Dates for the calendar, in the order they were said; said in one month when given."""
+    return [_of_recording(Event, row) for row in _said_in_month(db, "events", month)]
+
+
+def products(db: sqlite3.Connection, *, month: str | None = None) -> list[ProductLine]:
+    """Product lines, in the order they were said; said in one month when given."""
+    return [_of_recording(ProductLine, row) for row in _said_in_month(db, "products", month)]
+
+
+# --- the job book ----------------------------------------------------------------------------------------------------
+
+
+def builds(db: sqlite3.Connection) -> list[Build]:
+    """Every row of the job book, by job number."""
+    rows = _rows(db, "select * from builds order by length(job_number), job_number")
+    return [_build(row) for row in rows]
+
+
+def build(db: sqlite3.Connection, job_number: str) -> Build:
+    """One build by its exact job number.
+
+    :raises NotFound: the job book has none.
+    """
+    rows = _rows(db, "select * from builds where job_number = ?", (job_number,))
+    if not rows:
+        raise NotFound(f"the job book has no job {job_number!r}; `diaryidx jobs list` shows what it has")
+    return _build(rows[0])
+
+
+# --- search ----------------------------------------------------------------------------------------------------------
+
+
+def search_sentences(db: sqlite3.Connection, match: str, limit: int = 20) -> list[SentenceHit]:
+    """Sentences that match an FTS5 query, best first.
+
+    :param match: an FTS5 expression; build it with `faq.search`, which quotes what a person typed.
+    """
+    rows = _rows(
+        db,
+        f"""select s.*, r.title as film_title, r.date as film_date, r.kind as film_kind,
+             bm25(sentences_fts, {", ".join(map(str, SENTENCE_WEIGHTS))}) as rank_
+           from sentences_fts f join sentences s on s.id = f.rowid join recording_details r on r.id = s.recording_id
+           where sentences_fts match ? order by rank_, s.id limit ?""",
+        (match, limit),
+    )
+    return [
+        SentenceHit(_sentence(row), row["place"], row["film_title"], row["film_date"], row["film_kind"], row["rank_"])
+        for row in rows
+    ]
+
+
+def search_entries(db: sqlite3.Connection, match: str, limit: int = 20) -> list[EntryHit]:
+    """FAQ entries that match an FTS5 query, best first."""
+    rows = _rows(
+        db,
+        f"""select e.*, r.title as film_title, r.date as film_date,
+             bm25(entries_fts, {", ".join(map(str, ENTRY_WEIGHTS))}) as rank_
+           from entries_fts f join entries e on e.id = f.rowid join recording_details r on r.id = e.recording_id
+           where entries_fts match ? order by rank_, e.id limit ?""",
+        (match, limit),
+    )
+    return [EntryHit(_entry(row), row["film_title"], row["film_date"], row["rank_"]) for row in rows]
+
+
+# --- rows into records -----------------------------------------------------------------------------------------------
+
+
+def _rows(db: sqlite3.Connection, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[dict[str, Any]]:
+    cursor = db.execute(sql, parameters)
+    names = [column[0] for column in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor]
+
+
+def _said_in_month(db: sqlite3.Connection, table: str, month: str | None) -> list[dict[str, Any]]:
+    return _rows(
+        db,
+        f"""select t.* from {table} t join recording_details r on r.id = t.recording_id
+            where (:month is null or r.month = :month) order by r.date, t.recording_id, t.start, t.id""",
+        {"month": month},
+    )
+
+
+def _of_recording(record: type[Record], row: Mapping[str, Any]) -> Record:
+    """A record whose fields are the row's columns, but for ``recording``; whole-number flags become booleans."""
+    values = dict(row)
+    values["recording"] = values.pop("recording_id")
+    for flag in ("tentative", "approximate"):
+        if flag in values:
+            values[flag] = bool(values[flag])
+    return record(**values)
+
+
+def _recording(row: Mapping[str, Any]) -> Recording:
+    names = {field.name for field in fields(Recording)}
+    values = {name: value for name, value in row.items() if name in names}
+    return Recording(**{**values, "has_picture": bool(row["has_picture"])})
+
+
+def _sentence(row: Mapping[str, Any]) -> Sentence:
+    return Sentence(
+        start=row["start"],
+        end=row["end"],
+        heard=row["heard"],
+        text=row["text"],
+        words=unpack_words(row["words"]),
+        repairs=tuple(Repair(**repair) for repair in json.loads(row["repairs"])),
+        certainty=row["certainty"],
+        speaker=row["speaker"],
+        id=row["id"],
+        recording=row["recording_id"],
+    )
+
+
+def _segment(row: Mapping[str, Any]) -> Segment:
+    return Segment(
+        start=row["start"],
+        end=row["end"],
+        first=row["first"],
+        last=row["last"],
+        title=row["title"],
+        subject=Subject(row["subject_kind"], row["subject_id"]),
+        build=row["build"],
+        certainty=row["certainty"],
+        evidence=tuple(json.loads(row["evidence"])),
+        id=row["id"],
+        recording=row["recording_id"],
+    )
+
+
+def _mention(row: Mapping[str, Any]) -> Mention:
+    return Mention(
+        label=row["label"],
+        text=row["text"],
+        canonical=row["canonical"],
+        sentence=row["place"],
+        start=row["start_char"],
+        end=row["end_char"],
+        certainty=row["certainty"],
+        value=None if row["value"] is None else json.loads(row["value"]),
+    )
+
+
+def _statement(row: Mapping[str, Any]) -> Statement:
+    own = {field.name for field in fields(Statement)} & row.keys()
+    values = {name: row[name] for name in own}
+    values["subject"] = None if row["subject_kind"] is None else Subject(row["subject_kind"], row["subject_id"])
+    values["sentence"] = row["sentence_place"] or 0
+    values["segment"] = row["segment_place"]
+    values["recording"] = row["recording_id"]
+    return Statement(**values)
+
+
+def _entry(row: Mapping[str, Any]) -> Entry:
+    return Entry(
+        question=row["question"],
+        answer=row["answer"],
+        start=row["start"],
+        end=row["end"],
+        terms=_split_terms(row["terms"]),
+        certainty=row["certainty"],
+        id=row["id"],
+        recording=row["recording_id"],
+    )
+
+
+def _build(row: Mapping[str, Any]) -> Build:
+    return Build(**{**row, "public": bool(row["public"])})
+
+
+def _split_terms(terms: str | None) -> tuple[str, ...]:
+    return tuple(term for term in (terms or "").split(" | ") if term)

@@ -1,0 +1,302 @@
+"""Every change to the database, by name. Each function is one transaction unless it says otherwise."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from diaryidx.records import Build, Mention, Reading, Segment, Sentence, Statement, Word
+from diaryidx.store.database import writing
+from diaryidx.store.words import pack_words
+
+CORRECTABLE = ("title", "kind", "date", "month", "address")
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingRow:
+    """A film as the index first sees it: the file, what was guessed about it, and how far its indexing is.
+
+    ``size`` in bytes, ``modified_ns`` in nanoseconds since 1970, ``duration`` in seconds.
+    """
+
+    id: str
+    path: str
+    size: int
+    modified_ns: int
+    content_hash: str
+    title: str
+    kind: str
+    date: str | None
+    date_from: str | None
+    month: str | None
+    duration: float
+    has_picture: bool
+    engine: str | None = None
+    reading_key: str | None = None
+    state: str = "hearing"
+    warning: str | None = None
+
+
+def save_recording(db: Database, row: RecordingRow) -> None:
+    """Insert a film or replace what was guessed about it; a person's corrections are kept elsewhere and stay."""
+    with writing(db):
+        db.table("failed_files").delete_where("path = ?", [row.path])
+        db.table("recordings").upsert({**asdict(row), "indexed_at": _now()}, pk="id")
+
+
+def move_recording(db: Database, recording_id: str, path: str, size: int, modified_ns: int) -> None:
+    """Say where a renamed or touched film is now; its content is known to be the same."""
+    with writing(db):
+        db.table("failed_files").delete_where("path = ?", [path])
+        db.table("recordings").update(recording_id, {"path": path, "size": size, "modified_ns": modified_ns})
+
+
+def save_failure(db: Database, path: str, size: int, modified_ns: int, error: str) -> None:
+    """Remember why a file could not be indexed; what an earlier run stored about it stays."""
+    with writing(db):
+        db.table("failed_files").upsert(
+            {"path": path, "size": size, "modified_ns": modified_ns, "error": error, "failed_at": _now()}, pk="path"
+        )
+
+
+def save_stretch(
+    db: Database, content_hash: str, engine: str, start_sample: int, end_sample: int, words: Sequence[Word]
+) -> None:
+    """Keep a finished stretch of hearing, so that a killed run goes on behind it. Times of words are film times."""
+    with writing(db):
+        db.table("stretches").upsert(
+            {
+                "content_hash": content_hash,
+                "engine": engine,
+                "start_sample": start_sample,
+                "end_sample": end_sample,
+                "words": pack_words(words),
+            },
+            pk=("content_hash", "engine", "start_sample", "end_sample"),
+        )
+
+
+def save_reading(
+    db: Database,
+    recording_id: str,
+    sentences: Sequence[Sentence],
+    reading: Reading,
+    *,
+    reading_key: str,
+    engine: str | None = None,
+    warning: str | None = None,
+) -> None:
+    """Replace all that was heard and understood of a film, and drop the stretches it was made from.
+
+    Everything is in one transaction: a reader sees the film as it was before or as it is now, never half of it.
+    """
+    with writing(db):
+        _forget_reading(db, recording_id)
+        sentence_ids = _insert_sentences(db, recording_id, sentences, reading.mentions)
+        segment_ids = _insert_segments(db, recording_id, reading.segments)
+        _insert_mentions(db, sentence_ids, reading.mentions)
+        _insert_statements(db, recording_id, reading.statements, sentence_ids, segment_ids)
+        _insert_entries(db, recording_id, reading)
+        row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
+        if engine is not None:
+            row |= {"engine": engine, "warning": warning}
+            content_hash = db.table("recordings").get(recording_id)["content_hash"]
+            db.table("stretches").delete_where("content_hash = ?", [content_hash])
+        if db.table("recordings").get(recording_id)["kind"] == "other":
+            row["kind"] = reading.kind
+        db.table("recordings").update(recording_id, row)
+
+
+def save_links(db: Database, recording_id: str, segments: Iterable[Segment]) -> None:
+    """Tie stored segments (by their ``id``) to builds, with the certainty and evidence, and their statements with them.
+
+    A statement about something other than a build (usual practice, a product) keeps its own subject.
+    """
+    with writing(db):
+        for segment in segments:
+            if segment.id is None:
+                raise ValueError("only stored segments can be linked")
+            db.table("segments").update(
+                segment.id,
+                {
+                    "build": segment.build,
+                    "subject_kind": segment.subject.kind,
+                    "subject_id": segment.subject.id,
+                    "certainty": segment.certainty,
+                    "evidence": json.dumps(segment.evidence, ensure_ascii=False),
+                },
+            )
+            db.execute(
+                """update statements set build = :build,
+                     subject_id = case when subject_kind = 'build' then :build else subject_id end
+                   where segment_id = :segment and recording_id = :recording
+                     and (subject_kind = 'build' or subject_kind is null) and status != 'usual practice'""",
+                {"build": segment.build, "segment": segment.id, "recording": recording_id},
+            )
+
+
+def save_builds(db: Database, builds: Iterable[Build]) -> None:
+    """Insert or update builds by job number; none is ever deleted."""
+    with writing(db):
+        db.table("builds").upsert_all(
+            ({**asdict(build), "public": int(build.public)} for build in builds), pk="job_number"
+        )
+
+
+def correct_recording(db: Database, recording_id: str, corrections: Mapping[str, str]) -> None:
+    """Keep what a person says about a film (title, kind, date, month, address); it outranks every guess."""
+    with writing(db):
+        db.table("recording_corrections").upsert_all(
+            (
+                {"recording_id": recording_id, "field": field, "value": value, "decided_at": _now()}
+                for field, value in corrections.items()
+                if field in CORRECTABLE
+            ),
+            pk=("recording_id", "field"),
+        )
+
+
+def _forget_reading(db: Database, recording_id: str) -> None:
+    for table in ("statements", "segments", "sentences", "entries", "promises", "events", "products"):
+        db.table(table).delete_where("recording_id = ?", [recording_id])
+
+
+def _insert_sentences(
+    db: Database, recording_id: str, sentences: Sequence[Sentence], mentions: Sequence[Mention]
+) -> list[int]:
+    terms: dict[int, list[str]] = {}
+    for mention in mentions:
+        terms.setdefault(mention.sentence, []).append(mention.canonical)
+    rows = [
+        {
+            "recording_id": recording_id,
+            "place": place,
+            "start": sentence.start,
+            "end": sentence.end,
+            "heard": sentence.heard,
+            "text": sentence.text,
+            "terms": " | ".join(dict.fromkeys(terms.get(place, []))),
+            "certainty": sentence.certainty,
+            "speaker": sentence.speaker,
+            "words": pack_words(sentence.words),
+            "repairs": _packed([asdict(repair) for repair in sentence.repairs]),
+        }
+        for place, sentence in enumerate(sentences)
+    ]
+    return _inserted(db, "sentences", rows)
+
+
+def _insert_segments(db: Database, recording_id: str, segments: Sequence[Segment]) -> list[int]:
+    rows = [
+        {
+            "recording_id": recording_id,
+            "place": place,
+            "start": segment.start,
+            "end": segment.end,
+            "first": segment.first,
+            "last": segment.last,
+            "title": segment.title,
+            "subject_kind": segment.subject.kind,
+            "subject_id": segment.subject.id,
+            "build": segment.build,
+            "certainty": segment.certainty,
+            "evidence": _packed(segment.evidence),
+        }
+        for place, segment in enumerate(segments)
+    ]
+    return _inserted(db, "segments", rows)
+
+
+def _insert_mentions(db: Database, sentence_ids: Sequence[int], mentions: Sequence[Mention]) -> None:
+    db.table("mentions").insert_all(
+        {
+            "sentence_id": sentence_ids[mention.sentence],
+            "label": mention.label,
+            "text": mention.text,
+            "canonical": mention.canonical,
+            "start_char": mention.start,
+            "end_char": mention.end,
+            "certainty": mention.certainty,
+            "value": None if mention.value is None else _packed(mention.value),
+        }
+        for mention in mentions
+    )
+
+
+def _insert_statements(
+    db: Database,
+    recording_id: str,
+    statements: Sequence[Statement],
+    sentence_ids: Sequence[int],
+    segment_ids: Sequence[int],
+) -> None:
+    own_columns = (
+        "status",
+        "part",
+        "side",
+        "task",
+        "finish",
+        "product",
+        "supplier",
+        "quantity",
+        "said_by",
+        "who",
+        "when",
+    )
+    db.table("statements").insert_all(
+        {
+            "recording_id": recording_id,
+            "sentence_id": sentence_ids[statement.sentence],
+            "segment_id": None if statement.segment is None else segment_ids[statement.segment],
+            "subject_kind": statement.subject and statement.subject.kind,
+            "subject_id": statement.subject and statement.subject.id,
+            "build": statement.build,
+            **{column: getattr(statement, column) for column in own_columns},
+            "certainty": statement.certainty,
+            "text": statement.text,
+            "source": statement.source,
+            "start": statement.start,
+            "end": statement.end,
+            "rule": statement.rule,
+        }
+        for statement in statements
+    )
+
+
+def _insert_entries(db: Database, recording_id: str, reading: Reading) -> None:
+    """Entries, promises, events and product lines: their columns are the fields of their records."""
+    kept_apart = {"id", "recording", "terms"}
+    for table, records in (
+        ("entries", reading.entries),
+        ("promises", reading.promises),
+        ("events", reading.events),
+        ("products", reading.products),
+    ):
+        rows = []
+        for record in records:
+            row = {name: value for name, value in asdict(record).items() if name not in kept_apart}
+            if table == "entries":
+                row["terms"] = " | ".join(asdict(record)["terms"])
+            rows.append({"recording_id": recording_id, **row})
+        db.table(table).insert_all(rows)
+
+
+def _inserted(db: Database, table: str, rows: Sequence[dict[str, Any]]) -> list[int]:
+    """Insert rows and return their new ids, in order."""
+    first = (db.execute(f"select max(id) from {table}").fetchone()[0] or 0) + 1
+    ids = list(range(first, first + len(rows)))
+    db.table(table).insert_all({"id": row_id, **row} for row_id, row in zip(ids, rows, strict=True))
+    return ids
+
+
+def _packed(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
