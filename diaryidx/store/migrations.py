@@ -1,7 +1,7 @@
 """The schema, as a list of small steps that are applied in order and recorded by the database itself.
 
 Machine tables (recordings, stretches, sentences, segments, mentions, statements, entries, promises, events, products,
-failed_files) can be rebuilt from the films. Human tables (builds, recording_corrections) cannot, and no migration may
+copies, failed_files) can be rebuilt from the films. Human tables (builds, recording_corrections) cannot, and no migration may
 change a row of theirs. Uses ``sqlite_utils.migrations``; a shipped migration is never edited, only followed by another.
 """
 
@@ -23,6 +23,7 @@ TOKENIZER = "porter unicode61 remove_diacritics 2"
 HUMAN_TABLES = ("builds", "recording_corrections")
 MACHINE_TABLES = (
     "recordings",
+    "copies",
     "failed_files",
     "stretches",
     "sentences",
@@ -98,6 +99,11 @@ def create_recordings(db: Database) -> None:
     )
     db.table("failed_files").create(
         {"path": str, "size": int, "modified_ns": int, "error": str, "failed_at": str}, pk="path", not_null={"error"}
+    )
+    db.table("copies").create(
+        {"path": str, "size": int, "modified_ns": int, "recording_id": str},
+        pk="path",
+        foreign_keys=[_reference("copies", "recording_id", "recordings", "id", "CASCADE")],
     )
     db.table("stretches").create(
         {

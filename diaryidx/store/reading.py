@@ -104,6 +104,12 @@ def recording_files(db: sqlite3.Connection) -> list[RecordingFile]:
     return [RecordingFile(**row) for row in _rows(db, f"select {columns} from recordings order by path")]
 
 
+def copies(db: sqlite3.Connection) -> dict[str, tuple[int, int, str]]:
+    """Files that hold the same bytes as a film, as ``{path: (size, modified_ns, recording id)}``."""
+    rows = _rows(db, "select path, size, modified_ns, recording_id from copies")
+    return {row["path"]: (row["size"], row["modified_ns"], row["recording_id"]) for row in rows}
+
+
 def failed_files(db: sqlite3.Connection) -> dict[str, str]:
     """The files that could not be indexed, as ``{path: why}``."""
     return {row["path"]: row["error"] for row in _rows(db, "select path, error from failed_files order by path")}

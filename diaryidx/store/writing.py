@@ -56,6 +56,14 @@ def move_recording(db: Database, recording_id: str, path: str, size: int, modifi
         db.table("recordings").update(recording_id, {"path": path, "size": size, "modified_ns": modified_ns})
 
 
+def save_copy(db: Database, path: str, size: int, modified_ns: int, recording_id: str) -> None:
+    """Remember that a file holds the same bytes as a known film, so that it need not be read again to know it."""
+    with writing(db):
+        db.table("copies").upsert(
+            {"path": path, "size": size, "modified_ns": modified_ns, "recording_id": recording_id}, pk="path"
+        )
+
+
 def save_failure(db: Database, path: str, size: int, modified_ns: int, error: str) -> None:
     """Remember why a file could not be indexed; what an earlier run stored about it stays."""
     with writing(db):

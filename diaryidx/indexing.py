@@ -1,0 +1,363 @@
+"""Runs the steps over new and changed films: survey, hear, understand, link, store. The one place that knows the order."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, Protocol
+
+from sqlite_utils import Database
+
+from diaryidx import __version__
+from diaryidx.builds.job_book import read_job_book
+from diaryidx.builds.linking import link
+from diaryidx.errors import DiaryidxError, MediaError
+from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
+from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
+from diaryidx.media.probe import probe
+from diaryidx.records import Build, Recording, Sentence, Word
+from diaryidx.shop import Shop
+from diaryidx.speech.hearing import Job, hear_all
+from diaryidx.speech.home import open_engine
+from diaryidx.speech.protocol import Engine
+from diaryidx.speech.splitting import split
+from diaryidx.store import reading, writing
+from diaryidx.store.writing import RecordingRow
+from diaryidx.survey import Film, Unreadable, new_id, survey
+from diaryidx.transcript.sentences import apply_corrections, sentences
+
+if TYPE_CHECKING:
+    from spacy.language import Language
+
+    from diaryidx.vocabulary.loader import Vocabulary
+
+#: Folders of this package whose files shape what is understood; when one changes, films are understood again.
+_SHAPING = ("vocabulary", "language", "transcript")
+
+
+@dataclass(frozen=True, slots=True)
+class Indexed:
+    """What became of one file. ``outcome`` is "indexed", "unchanged" or "failed"."""
+
+    path: str
+    outcome: Literal["indexed", "unchanged", "failed"]
+    recording: Recording | None = None
+    error: str | None = None
+
+
+class Progress(Protocol):
+    """What a run tells whoever watches it. All times are seconds of film."""
+
+    def plan(self, seconds: float, films: int) -> None:
+        """So much film is to be heard."""
+
+    def engine(self, engine: Engine) -> None:
+        """This engine listens."""
+
+    def heard(self, path: str, seconds: float) -> None:
+        """So much more of a film has been heard, or was already."""
+
+    def done(self, indexed: Indexed) -> None:
+        """This file is finished, one way or another."""
+
+
+class Silent:
+    """Progress that nobody watches."""
+
+    def plan(self, seconds: float, films: int) -> None:
+        """Say nothing."""
+
+    def engine(self, engine: Engine) -> None:
+        """Say nothing."""
+
+    def heard(self, path: str, seconds: float) -> None:
+        """Say nothing."""
+
+    def done(self, indexed: Indexed) -> None:
+        """Say nothing."""
+
+
+def index(
+    shop: Shop,
+    db: Database,
+    paths: Sequence[Path] = (),
+    *,
+    workers: int | None = None,
+    engine: str | None = None,
+    progress: Progress | None = None,
+) -> list[Indexed]:
+    """Bring the index up to date with the films: new and changed ones are heard, the rest is left alone.
+
+    A run that is killed loses at most the stretches being heard; the next one goes on behind them. Films whose words
+    are stored but were understood with other words or another job book are understood again without being heard.
+
+    :param paths: films or folders; none means the shop's recordings folder.
+    :param workers: stretches heard at the same time; None means one a core.
+    :param engine: an engine's name that overrides the shop's setting; films heard by another one are heard again.
+    :returns: one item a file, in the order of their names.
+    :raises DiaryidxError: nothing could be done at all: no engine, a locked database, a wrong words file.
+    """
+    progress = progress or Silent()
+    job_book_changed = refresh_job_book(shop, db)
+    builds = reading.builds(db.conn)
+    key = reading_key(shop, builds)
+    films = survey(shop, db, paths, key, engine)
+    results = {film.name: outcome for film in films if (outcome := _settled(db, film, progress)) is not None}
+    to_do = [film for film in films if isinstance(film, Film) and film.why != "unchanged"]
+    if to_do:
+        run = _Run(shop, db, key, progress, engine or shop.settings.engine, workers or os.cpu_count() or 1, builds)
+        for outcome in run.all(to_do):
+            results[outcome.path] = outcome
+            progress.done(outcome)
+    if job_book_changed or any(outcome.outcome == "indexed" for outcome in results.values()):
+        relink(db)
+    return [results[film.name] for film in films]
+
+
+def refresh_job_book(shop: Shop, db: Database) -> bool:
+    """Read the shop's job book again where its rows differ from what is stored; a missing file changes nothing.
+
+    :returns: whether anything changed.
+    :raises JobBookError: the file is there but is no job book.
+    """
+    if not shop.job_book.is_file():
+        return False
+    stored = {build.job_number: build for build in reading.builds(db.conn)}
+    changed = [build for build in read_job_book(shop.job_book).builds if stored.get(build.job_number) != build]
+    if changed:
+        writing.save_builds(db, changed)
+    return bool(changed)
+
+
+def relink(db: Database) -> None:
+    """Tie the segments of every film to builds again, oldest film first, since each one knows what was said before."""
+    builds = reading.builds(db.conn)
+    for film in sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id)):
+        segments = reading.segments(db.conn, recording_id=film.id)
+        linked = link(
+            film,
+            segments,
+            reading.sentences(db.conn, film.id),
+            reading.mentions(db.conn, film.id),
+            reading.statements(db.conn, recording_id=film.id),
+            builds,
+            reading.statements(db.conn, before=film.date) if film.date else [],
+        )
+        writing.save_links(db, film.id, linked)
+
+
+def reading_key(shop: Shop, builds: Sequence[Build]) -> str:
+    """A key of all that shapes how sentences are understood: the program, its words, the shop's words and names.
+
+    Computed from the files' bytes, without loading them, so that a run with nothing to do stays short.
+    """
+    digest = hashlib.sha256(__version__.encode())
+    package = Path(__file__).parent
+    files = sorted(
+        file for folder in _SHAPING for file in (package / folder).rglob("*") if file.suffix in (".py", ".yaml")
+    )
+    for file in [*files, shop.words]:
+        if file.is_file():
+            digest.update(file.read_bytes())
+    for build in builds:
+        digest.update(repr((build.job_number, build.make, build.model, build.nickname, build.customer)).encode())
+    digest.update(shop.settings.currency.encode())
+    return digest.hexdigest()[:32]
+
+
+def _settled(db: Database, film: Film | Unreadable, progress: Progress) -> Indexed | None:
+    """The outcome of a file that needs no work, or None."""
+    outcome = None
+    if isinstance(film, Unreadable):
+        outcome = Indexed(film.name, "failed", error=film.error)
+    elif film.why == "unchanged" and film.known is not None:
+        outcome = Indexed(film.name, "unchanged", reading.recording(db.conn, film.known.id))
+    if outcome is not None:
+        progress.done(outcome)
+    return outcome
+
+
+@dataclass(slots=True)
+class _Hearing:
+    """A film whose stretches are being heard. ``words`` grows as they come; ``open`` counts those still out."""
+
+    film: Film
+    row: RecordingRow
+    words: dict[tuple[int, int], tuple[Word, ...]] = field(default_factory=dict)
+    open: int = 0
+    all_sent: bool = False
+    error: str | None = None
+
+    @property
+    def finished(self) -> bool:
+        return self.all_sent and self.open == 0
+
+
+@dataclass(slots=True)
+class _Run:
+    """One run of the index: what it works with, and the engine once something has to be heard."""
+
+    shop: Shop
+    db: Database
+    key: str
+    progress: Progress
+    engine_name: str
+    workers: int
+    builds: Sequence[Build]
+    _language: tuple[Language, Vocabulary] | None = None
+
+    def all(self, films: Sequence[Film]) -> Iterator[Indexed]:
+        for film in films:
+            if film.why == "understand":
+                yield self._understand_again(film)
+        to_hear = [film for film in films if film.why == "hear"]
+        if to_hear:
+            engine = open_engine(self.engine_name, self.shop.model)
+            self.language()  # a wrong words file is said before an hour of listening, not after
+            self.progress.engine(engine)
+            yield from self._hear(to_hear, engine)
+
+    def language(self) -> tuple[Language, Vocabulary]:
+        """The vocabulary and the pipeline made from it; loaded once, and only when something is to be understood."""
+        if self._language is None:
+            from diaryidx.language.pipeline import build_pipeline
+            from diaryidx.vocabulary.loader import load_vocabulary
+
+            vocabulary = load_vocabulary(self.shop.words, self.builds, self.shop.settings.currency)
+            self._language = build_pipeline(vocabulary), vocabulary
+        return self._language
+
+    def _hear(self, films: Sequence[Film], engine: Engine) -> Iterator[Indexed]:
+        """Hear films with all workers from the start, and finish each as soon as its last stretch is in."""
+        hearings: list[_Hearing] = []
+        for film in films:
+            try:
+                hearings.append(self._begin(film, engine))
+            except (MediaError, OSError) as error:
+                yield self._failed(film, str(error))
+        self.progress.plan(sum(hearing.row.duration for hearing in hearings), len(hearings))
+        waiting = list(hearings)
+        for heard in hear_all(self._jobs(hearings, engine), engine, self.workers):
+            hearing: _Hearing = heard.key
+            self._keep(hearing, engine, heard.start_sample, heard.end_sample, heard.words)
+            yield from self._finish_ready(waiting, engine)
+        yield from self._finish_ready(waiting, engine)
+
+    def _begin(self, film: Film, engine: Engine) -> _Hearing:
+        """Look into a film and store what can be guessed about it."""
+        facts = probe(film.path)
+        if not facts.has_sound:
+            raise MediaError(f"{film.name}: no sound in this film; nothing to listen to")
+        date, date_from = guess_date(
+            film.path, facts.container_date, film.modified_ns / 1e9, self.shop.settings.timezone
+        )
+        assert film.content_hash is not None
+        row = RecordingRow(
+            id=film.known.id if film.known else new_id(self.db, film.name),
+            path=film.name,
+            size=film.size,
+            modified_ns=film.modified_ns,
+            content_hash=film.content_hash,
+            title=guess_title(film.path, facts.title),
+            kind=guess_kind(film.path, facts.title),
+            date=date,
+            date_from=date_from,
+            month=guess_month(date),
+            duration=facts.duration,
+            has_picture=facts.has_picture,
+            engine=film.known.engine if film.known else None,
+        )
+        writing.save_recording(self.db, row)
+        return _Hearing(film, row)
+
+    def _jobs(self, hearings: Sequence[_Hearing], engine: Engine) -> Iterator[Job]:
+        """The stretches still to be heard, film after film; decoding goes on while the workers listen."""
+        for hearing in hearings:
+            stored = reading.stretches(self.db.conn, hearing.row.content_hash, engine.fingerprint)
+            try:
+                for stretch in split(decode_blocks(hearing.film.path)):
+                    place = (stretch.start_sample, stretch.end_sample)
+                    if place in stored:
+                        hearing.words[place] = stored[place]
+                        self.progress.heard(hearing.film.name, stretch.end - stretch.start)
+                    elif stretch.silent:
+                        self.progress.heard(hearing.film.name, stretch.end - stretch.start)
+                    else:
+                        hearing.open += 1
+                        yield Job(hearing, stretch)
+            except (MediaError, OSError) as error:
+                hearing.error = str(error)
+            hearing.all_sent = True
+
+    def _keep(
+        self, hearing: _Hearing, engine: Engine, start_sample: int, end_sample: int, words: tuple[Word, ...]
+    ) -> None:
+        hearing.open -= 1
+        hearing.words[start_sample, end_sample] = words
+        writing.save_stretch(self.db, hearing.row.content_hash, engine.fingerprint, start_sample, end_sample, words)
+        self.progress.heard(hearing.film.name, (end_sample - start_sample) / SAMPLE_RATE)
+
+    def _finish_ready(self, waiting: list[_Hearing], engine: Engine) -> Iterator[Indexed]:
+        for hearing in [hearing for hearing in waiting if hearing.finished]:
+            waiting.remove(hearing)
+            yield self._finish(hearing, engine)
+
+    def _finish(self, hearing: _Hearing, engine: Engine) -> Indexed:
+        if hearing.error is not None:
+            return self._failed(hearing.film, hearing.error)
+        words = tuple(word for place in sorted(hearing.words) for word in hearing.words[place])
+        warning = None if words else "no speech was heard in this film"
+        return self._store(hearing.row.id, hearing.film, words, engine=f"{engine.name}:{engine.model}", warning=warning)
+
+    def _understand_again(self, film: Film) -> Indexed:
+        assert film.known is not None
+        stored = reading.sentences(self.db.conn, film.known.id)
+        return self._store(film.known.id, film, tuple(word for sentence in stored for word in sentence.words))
+
+    def _store(
+        self,
+        recording_id: str,
+        film: Film,
+        words: tuple[Word, ...],
+        *,
+        engine: str | None = None,
+        warning: str | None = None,
+    ) -> Indexed:
+        """Understand a film's words and store everything about it in one go."""
+        recording = reading.recording(self.db.conn, recording_id)
+        try:
+            understood = self._sentences(words)
+            nlp, vocabulary = self.language()
+            from diaryidx.language.reading import read_recording
+
+            result = read_recording(nlp, understood, recording.kind, recording.date, vocabulary)
+            writing.save_reading(
+                self.db, recording_id, understood, result, reading_key=self.key, engine=engine, warning=warning
+            )
+        except DiaryidxError as error:
+            return self._failed(film, str(error))
+        return Indexed(film.name, "indexed", reading.recording(self.db.conn, recording_id))
+
+    def _sentences(self, words: tuple[Word, ...]) -> tuple[Sentence, ...]:
+        _nlp, vocabulary = self.language()
+        return tuple(apply_corrections(sentence, vocabulary) for sentence in sentences(words))
+
+    def _failed(self, film: Film, error: str) -> Indexed:
+        writing.save_failure(self.db, film.name, film.size, film.modified_ns, error)
+        return Indexed(film.name, "failed", error=error)
+
+
+def indexed_json(indexed: Sequence[Indexed]) -> dict[str, object]:
+    """``index --json``: one object a file."""
+    rows = []
+    for one in indexed:
+        recording = one.recording
+        shown = asdict(recording) if recording else {}
+        keys = ("id", "date", "month", "kind", "title", "duration", "engine", "sentences")
+        rows.append(
+            {"path": one.path, **{key: shown.get(key) for key in keys}, "outcome": one.outcome, "error": one.error}
+        )
+    return {"recordings": rows}

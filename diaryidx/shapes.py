@@ -1,0 +1,166 @@
+"""The JSON shapes that others build on: each takes records and returns plain data, the same for commands and pages.
+
+Times are seconds from the start of the film, dates ISO 8601, null is unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from diaryidx.records import (
+    Answer,
+    Build,
+    Candidate,
+    Entry,
+    History,
+    Recording,
+    RoundUp,
+    Segment,
+    Sentence,
+    Statement,
+)
+
+Shape = dict[str, Any]
+#: Columns of the job book that must never leave the shop.
+PRIVATE_FIELDS = ("customer", "registration", "vin")
+
+
+def recording_json(recording: Recording) -> Shape:
+    """A film as pages and commands list it."""
+    return asdict(recording)
+
+
+def sentence_json(sentence: Sentence) -> Shape:
+    """A sentence with its heard words and its repairs."""
+    return {
+        "id": sentence.id,
+        "start": sentence.start,
+        "end": sentence.end,
+        "heard": sentence.heard,
+        "text": sentence.text,
+        "repairs": [asdict(repair) for repair in sentence.repairs],
+        "speaker": sentence.speaker,
+        "certainty": sentence.certainty,
+        "words": [
+            {
+                "word": word.word,
+                "start": word.start,
+                "end": word.end,
+                "certainty": word.certainty,
+                "estimated": word.estimated,
+            }
+            for word in sentence.words
+        ],
+    }
+
+
+def transcript_json(recording: Recording, sentences: Iterable[Sentence]) -> Shape:
+    """``transcript ID --json``."""
+    return {
+        "recording": recording_json(recording),
+        "sentences": [sentence_json(sentence) for sentence in sentences],
+    }
+
+
+def segment_json(segment: Segment) -> Shape:
+    """A topic stretch with what it is about and why."""
+    return {
+        "id": segment.id,
+        "recording": segment.recording,
+        "start": segment.start,
+        "end": segment.end,
+        "title": segment.title,
+        "subject": asdict(segment.subject),
+        "build": segment.build,
+        "certainty": segment.certainty,
+        "evidence": list(segment.evidence),
+    }
+
+
+def statement_json(statement: Statement) -> Shape:
+    """A statement with all its slots and its source."""
+    return {
+        "id": statement.id,
+        "subject": None if statement.subject is None else asdict(statement.subject),
+        "build": statement.build,
+        "part": statement.part,
+        "side": statement.side,
+        "task": statement.task,
+        "finish": statement.finish,
+        "product": statement.product,
+        "supplier": statement.supplier,
+        "quantity": statement.quantity,
+        "status": statement.status,
+        "said_by": statement.said_by,
+        "who": statement.who,
+        "when": statement.when,
+        "certainty": statement.certainty,
+        "text": statement.text,
+        "source": statement.source,
+        "recording": statement.recording,
+        "start": statement.start,
+        "end": statement.end,
+    }
+
+
+def build_json(build: Build, *, private: bool) -> Shape:
+    """A row of the job book; without what belongs to the customer unless ``private``."""
+    row = asdict(build)
+    if not private:
+        for field in PRIVATE_FIELDS:
+            del row[field]
+    return {**row, "name": build.name}
+
+
+def history_json(history: History, *, private: bool) -> Shape:
+    """``history BUILD --json`` for one build."""
+    return {
+        "build": build_json(history.build, private=private),
+        "statements": [statement_json(statement) for statement in history.statements],
+        "open": [statement_json(statement) for statement in history.open],
+        "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts],
+    }
+
+
+def candidates_json(candidates: Sequence[Candidate]) -> Shape:
+    """``history BUILD --json`` where the words fit several builds."""
+    return {"candidates": [asdict(candidate) for candidate in candidates]}
+
+
+def entry_json(entry: Entry) -> Shape:
+    """A FAQ entry."""
+    return {**asdict(entry), "terms": list(entry.terms)}
+
+
+def answer_json(answer: Answer) -> Shape:
+    """``ask TEXT --json``."""
+    return {
+        "answered": answer.answered,
+        "answers": [asdict(passage) for passage in answer.answers],
+        "cautions": list(answer.cautions),
+    }
+
+
+def roundup_json(roundup: RoundUp, *, private: bool) -> Shape:
+    """``roundup YYYY-MM --as json``."""
+    return {
+        "month": roundup.month,
+        "recordings": [recording_json(recording) for recording in roundup.recordings],
+        "builds": [
+            {
+                "build": build_json(moved.build, private=private),
+                "finished": moved.finished,
+                "since_last": moved.since_last,
+                "done": [statement_json(statement) for statement in moved.done],
+                "open": [statement_json(statement) for statement in moved.open],
+            }
+            for moved in roundup.builds
+        ],
+        "products": [asdict(product) for product in roundup.products],
+        "tutorials": [recording_json(recording) for recording in roundup.tutorials],
+        "dates": [asdict(event) for event in roundup.dates],
+        "promises": [asdict(promise) for promise in roundup.promises],
+        "clips": [segment_json(clip) for clip in roundup.clips],
+    }

@@ -1,0 +1,203 @@
+"""A shop folder and its settings: where its films, job book, words and database are, and how it wants things done."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from diaryidx.errors import WrongUse
+from diaryidx.resources import mini_model_folder
+
+#: The settings' file, its tables and keys, each with the type it must have and what it is for; `init` and the
+#: documentation are made from this list.
+KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
+    "": {
+        "name": (str, "the shop's name, as pages and replies show it"),
+        "timezone": (str, "the shop's time zone, as in the IANA time zone database"),
+        "currency": (str, "what prices are in, as an ISO 4217 code"),
+        "spelling": (str, '"british" or "american", for what the tool writes itself'),
+    },
+    "speech": {
+        "engine": (str, '"auto", "vosk" or "packaged"'),
+        "model": (str, 'a Vosk model\'s folder, or "mini" for the small demo model; empty: the one you installed'),
+    },
+    "jobs": {"file": (str, "the job book, read again at each index when it changed")},
+    "public": {
+        "builds": (str, '"marked": only builds that the job book marks as public may be published; "none": none'),
+    },
+}
+MINI_MODEL = "mini"
+SPELLINGS = ("british", "american")
+ENGINES = ("auto", "vosk", "packaged")
+PUBLIC_BUILDS = ("marked", "none")
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What ``shop.toml`` says, with the defaults for what it leaves out."""
+
+    name: str = "Our workshop"
+    timezone: str = "Europe/London"
+    currency: str = "GBP"
+    spelling: str = "british"
+    engine: str = "auto"
+    model: str | None = None
+    jobs_file: str = "jobs.csv"
+    public_builds: str = "marked"
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A shop folder that was found and whose settings are sound."""
+
+    folder: Path
+    settings: Settings
+
+    @property
+    def recordings(self) -> Path:
+        """The folder of the films, in any layout."""
+        return self.folder / "recordings"
+
+    @property
+    def database(self) -> Path:
+        """Everything found and everything decided."""
+        return self.folder / "shop.db"
+
+    @property
+    def words(self) -> Path:
+        """The shop's own words."""
+        return self.folder / "words.yaml"
+
+    @property
+    def model(self) -> Path | None:
+        """The folder of the Vosk model that the settings name; None where they leave the choice to the program."""
+        if self.settings.model is None:
+            return None
+        if self.settings.model == MINI_MODEL:
+            return mini_model_folder()
+        return self.folder / Path(self.settings.model).expanduser()
+
+    @property
+    def listens_with_mini_model(self) -> bool:
+        """Whether the small demo model was chosen, so that pages and commands can say what it is."""
+        return self.settings.model == MINI_MODEL
+
+    @property
+    def job_book(self) -> Path:
+        """The list of builds, as the shop keeps it."""
+        return self.folder / self.settings.jobs_file
+
+
+def load_shop(folder: Path) -> Shop:
+    """Find a shop folder and read its settings.
+
+    :param folder: the folder that holds ``shop.toml``.
+    :raises WrongUse: there is no ``shop.toml``, or one of its settings is unknown or has a wrong value.
+    """
+    settings_file = folder / "shop.toml"
+    if not settings_file.is_file():
+        raise WrongUse(
+            f"{folder}: no shop here (no shop.toml); make one with `diaryidx init {folder}` or name it by --shop"
+        )
+    try:
+        raw = tomllib.loads(settings_file.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise WrongUse(f"{settings_file}: not valid TOML: {error}") from error
+    except OSError as error:
+        raise WrongUse(f"{settings_file}: cannot be read: {error.strerror}") from error
+    return Shop(folder.resolve(), read_settings(raw, settings_file))
+
+
+def read_settings(raw: Mapping[str, Any], settings_file: Path) -> Settings:
+    """Check parsed settings and fill in the defaults.
+
+    :raises WrongUse: names the setting, what is wrong with it, and what it may be.
+    """
+    known_keys = KNOWN_SETTINGS[""]
+    flat: dict[str, Any] = {}
+    for key, value in raw.items():
+        if isinstance(value, dict) and key in KNOWN_SETTINGS:
+            for inner, inner_value in value.items():
+                _check_type(f"{key}.{inner}", inner_value, KNOWN_SETTINGS[key], inner, settings_file)
+                flat[f"{key}.{inner}"] = inner_value
+        else:
+            _check_type(
+                key, value, known_keys | {name: (dict, "") for name in KNOWN_SETTINGS if name}, key, settings_file
+            )
+            flat[key] = value
+    default = Settings()
+    settings = Settings(
+        name=flat.get("name", default.name),
+        timezone=flat.get("timezone", default.timezone),
+        currency=str(flat.get("currency", default.currency)).upper(),
+        spelling=flat.get("spelling", default.spelling),
+        engine=flat.get("speech.engine", default.engine),
+        model=flat.get("speech.model") or default.model,
+        jobs_file=flat.get("jobs.file", default.jobs_file),
+        public_builds=flat.get("public.builds", default.public_builds),
+    )
+    _check_values(settings, settings_file)
+    return settings
+
+
+def _check_type(
+    shown: str, value: object, known: Mapping[str, tuple[type, str]], key: str, settings_file: Path
+) -> None:
+    if key not in known:
+        near = get_close_matches(key, known, n=1)
+        hint = f'; did you mean "{near[0]}"?' if near else f"; known are {', '.join(known)}"
+        raise WrongUse(f'{settings_file}: unknown setting "{shown}"{hint}')
+    if not isinstance(value, known[key][0]):
+        raise WrongUse(f'{settings_file}: "{shown}" must be a {"table" if known[key][0] is dict else "text in quotes"}')
+
+
+def _check_values(settings: Settings, settings_file: Path) -> None:
+    for shown, value, allowed in (
+        ("spelling", settings.spelling, SPELLINGS),
+        ("speech.engine", settings.engine, ENGINES),
+        ("public.builds", settings.public_builds, PUBLIC_BUILDS),
+    ):
+        if value not in allowed:
+            raise WrongUse(f'{settings_file}: "{shown}" is {value!r}; it may be {", ".join(allowed)}')
+    if len(settings.currency) != 3 or not settings.currency.isalpha():
+        raise WrongUse(f'{settings_file}: "currency" is {settings.currency!r}; it must be three letters such as GBP')
+    try:
+        ZoneInfo(settings.timezone)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise WrongUse(
+            f'{settings_file}: "timezone" is {settings.timezone!r}; it must be one such as Europe/London'
+        ) from error
+
+
+def starter_settings(name: str) -> str:
+    """A commented ``shop.toml`` for a new shop, made from the list of known settings."""
+    default = Settings(name=name)
+    values = {
+        "name": default.name,
+        "timezone": default.timezone,
+        "currency": default.currency,
+        "spelling": default.spelling,
+        "speech.engine": default.engine,
+        "speech.model": "",
+        "jobs.file": default.jobs_file,
+        "public.builds": default.public_builds,
+    }
+    lines: list[str] = []
+    for table, keys in KNOWN_SETTINGS.items():
+        if table:
+            lines += ["", f"[{table}]"]
+        for key, (_type, purpose) in keys.items():
+            value = values[f"{table}.{key}" if table else key]
+            lines += [f"# {purpose}", f"{key} = {_toml_text(value)}"]
+    return "\n".join(lines) + "\n"
+
+
+def _toml_text(value: str) -> str:
+    """A TOML basic string (TOML 1.0.0, section "String")."""
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped) + '"'

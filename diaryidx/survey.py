@@ -1,0 +1,155 @@
+"""What is in the recordings folder and what of it is new: the index's first look, by names, sizes and times alone."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from sqlite_utils import Database
+
+from diaryidx.errors import MediaError
+from diaryidx.media.identity import content_hash, find_recordings, stat_key
+from diaryidx.shop import Shop
+from diaryidx.store import reading, writing
+from diaryidx.store.reading import RecordingFile
+
+
+@dataclass(frozen=True, slots=True)
+class Film:
+    """A file to index. ``known`` is what the database has under its path or content; ``why`` says what must be done.
+
+    "unchanged": nothing. "understand": the words are stored, but the vocabulary changed since. "hear": everything.
+    """
+
+    path: Path
+    name: str
+    size: int
+    modified_ns: int
+    why: Literal["unchanged", "understand", "hear"]
+    known: RecordingFile | None = None
+    content_hash: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """A file that could not even be looked at, and the one line that says why."""
+
+    name: str
+    error: str
+
+
+def survey(
+    shop: Shop, db: Database, paths: Sequence[Path], reading_key: str, engine: str | None
+) -> list[Film | Unreadable]:
+    """Compare the films with what is stored; renamed and copied films are settled on the way.
+
+    :param paths: the files and folders to look at; none means the shop's recordings folder.
+    :param reading_key: the key of all that shapes a reading; films stored under another are to be understood again.
+    :param engine: the engine the person named; films heard by another one are heard again. None takes any.
+    :returns: one item a file, in the order of their names.
+    """
+    look = _Look.at(shop, db, reading_key, engine)
+    found: list[Film | Unreadable] = []
+    for path in _files(shop, paths):
+        name = stored_name(shop, path)
+        try:
+            found.append(look.at_file(path, name))
+        except (MediaError, OSError) as error:
+            found.append(Unreadable(name, _one_line(error, name)))
+    return found
+
+
+def stored_name(shop: Shop, path: Path) -> str:
+    """How a file is called in the database: relative to the recordings folder where it is inside it."""
+    absolute = path.absolute()
+    try:
+        return absolute.relative_to(shop.recordings).as_posix()
+    except ValueError:
+        return absolute.as_posix()
+
+
+def new_id(db: Database, name: str) -> str:
+    """A short name for a film that people can type, made of its file name, unlike every other film's."""
+    plain = unicodedata.normalize("NFKD", Path(name).stem).encode("ascii", "ignore").decode()
+    slug = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].rstrip("-") or "film"
+    taken = {file.id for file in reading.recording_files(db.conn)}
+    number, candidate = 2, slug
+    while candidate in taken:
+        candidate, number = f"{slug}-{number}", number + 1
+    return candidate
+
+
+def _files(shop: Shop, paths: Sequence[Path]) -> Iterable[Path]:
+    if not paths:
+        return find_recordings(shop.recordings) if shop.recordings.is_dir() else []
+    chosen: dict[Path, None] = {}
+    for path in paths:
+        for file in find_recordings(path) if path.is_dir() else [path]:
+            chosen[file.absolute()] = None
+    return list(chosen)
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What the database knew when the survey began; one file after the other is held against it."""
+
+    shop: Shop
+    db: Database
+    reading_key: str
+    engine: str | None
+    by_name: dict[str, RecordingFile]
+    by_id: dict[str, RecordingFile]
+    by_hash: dict[str, RecordingFile]
+    copies: dict[str, tuple[int, int, str]]
+
+    @classmethod
+    def at(cls, shop: Shop, db: Database, reading_key: str, engine: str | None) -> _Look:
+        files = reading.recording_files(db.conn)
+        return cls(
+            shop,
+            db,
+            reading_key,
+            engine,
+            by_name={file.path: file for file in files},
+            by_id={file.id: file for file in files},
+            by_hash={file.content_hash: file for file in files},
+            copies=reading.copies(db.conn),
+        )
+
+    def at_file(self, path: Path, name: str) -> Film:
+        stat = stat_key(path)
+        stored, copy = self.by_name.get(name), self.copies.get(name)
+        if stored is not None and (stored.size, stored.modified_ns) == stat:
+            return self._known_film(path, name, stat, stored)
+        if copy is not None and copy[:2] == stat:
+            return Film(path, name, *stat, "unchanged", self.by_id[copy[2]])
+        digest = content_hash(path)
+        same = stored if stored is not None and stored.content_hash == digest else self.by_hash.get(digest)
+        if same is None or (stored is not None and same is not stored):
+            return Film(path, name, *stat, "hear", stored, digest)
+        if same is not stored and (self.shop.recordings / same.path).exists():
+            writing.save_copy(self.db, name, *stat, same.id)
+            return Film(path, name, *stat, "unchanged", same)
+        writing.move_recording(self.db, same.id, name, *stat)
+        return self._known_film(path, name, stat, same)
+
+    def _known_film(self, path: Path, name: str, stat: tuple[int, int], stored: RecordingFile) -> Film:
+        heard_otherwise = (
+            self.engine is not None and stored.engine is not None and not stored.engine.startswith(self.engine)
+        )
+        if stored.state != "indexed" or heard_otherwise:
+            return Film(path, name, *stat, "hear", stored, stored.content_hash)
+        why: Literal["unchanged", "understand"] = (
+            "unchanged" if stored.reading_key == self.reading_key else "understand"
+        )
+        return Film(path, name, *stat, why, stored, stored.content_hash)
+
+
+def _one_line(error: Exception, name: str) -> str:
+    if isinstance(error, OSError) and not isinstance(error, MediaError):
+        return f"{name}: cannot be read ({error.strerror or error}); check that it exists and its permissions"
+    return str(error)
