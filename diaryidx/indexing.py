@@ -1,4 +1,4 @@
-"""Runs the steps over new and changed films: survey, hear, understand, link, store. The one place that knows the order."""
+"""Runs the steps over new and changed films: survey, hear, understand, link, store. Only here is their order known."""
 
 from __future__ import annotations
 

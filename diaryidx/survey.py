@@ -126,27 +126,28 @@ class _Look:
         if stored is not None and (stored.size, stored.modified_ns) == stat:
             return self._known_film(path, name, stat, stored)
         if copy is not None and copy[:2] == stat:
-            return Film(path, name, *stat, "unchanged", self.by_id[copy[2]])
+            return self._unchanged(path, name, stat, self.by_id[copy[2]])
         digest = content_hash(path)
         same = stored if stored is not None and stored.content_hash == digest else self.by_hash.get(digest)
         if same is None or (stored is not None and same is not stored):
-            return Film(path, name, *stat, "hear", stored, digest)
+            return Film(path, name, stat[0], stat[1], "hear", stored, digest)
         if same is not stored and (self.shop.recordings / same.path).exists():
-            writing.save_copy(self.db, name, *stat, same.id)
-            return Film(path, name, *stat, "unchanged", same)
-        writing.move_recording(self.db, same.id, name, *stat)
+            writing.save_copy(self.db, name, stat[0], stat[1], same.id)
+            return self._unchanged(path, name, stat, same)
+        writing.move_recording(self.db, same.id, name, stat[0], stat[1])
         return self._known_film(path, name, stat, same)
 
     def _known_film(self, path: Path, name: str, stat: tuple[int, int], stored: RecordingFile) -> Film:
-        heard_otherwise = (
-            self.engine is not None and stored.engine is not None and not stored.engine.startswith(self.engine)
-        )
-        if stored.state != "indexed" or heard_otherwise:
-            return Film(path, name, *stat, "hear", stored, stored.content_hash)
-        why: Literal["unchanged", "understand"] = (
-            "unchanged" if stored.reading_key == self.reading_key else "understand"
-        )
-        return Film(path, name, *stat, why, stored, stored.content_hash)
+        heard_by = (stored.engine or "").split(":")[0]
+        why: Literal["unchanged", "understand", "hear"] = "unchanged"
+        if stored.state != "indexed" or (self.engine not in (None, "auto", heard_by)):
+            why = "hear"
+        elif stored.reading_key != self.reading_key:
+            why = "understand"
+        return Film(path, name, stat[0], stat[1], why, stored, stored.content_hash)
+
+    def _unchanged(self, path: Path, name: str, stat: tuple[int, int], same: RecordingFile) -> Film:
+        return Film(path, name, stat[0], stat[1], "unchanged", same)
 
 
 def _one_line(error: Exception, name: str) -> str:

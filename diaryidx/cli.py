@@ -1,0 +1,479 @@
+"""The commands: each turns its options into one call and prints what comes back. Nothing else in the package prints."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+from sqlite_utils import Database
+
+from diaryidx import __version__, terminal
+from diaryidx.errors import DiaryidxError, WrongUse
+from diaryidx.records import RECORDING_KINDS, Build
+from diaryidx.shop import ENGINES, Shop, load_shop
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Commands(click.Group):
+    """The command group: says our own errors in one line, with the exit code of the contract."""
+
+    def invoke(self, context: click.Context) -> Any:
+        """Run a command; 0 done, 1 some inputs failed, 2 wrong use."""
+        try:
+            return super().invoke(context)
+        except DiaryidxError as error:
+            terminal.complain(str(error))
+            context.exit(error.exit_code)
+        except KeyboardInterrupt:
+            terminal.complain("stopped; what was finished is kept, run the same command to go on")
+            context.exit(1)
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """The commands in the order a newcomer needs them."""
+        return list(self.commands)
+
+
+def shop_option(command: Command) -> Command:
+    """Every command's ``--shop DIR``."""
+    return click.option(
+        "--shop",
+        "shop_folder",
+        type=click.Path(file_okay=False, path_type=Path),
+        default=Path(),
+        help="The shop folder; without it, the current folder.",
+    )(command)
+
+
+def json_option(command: Command) -> Command:
+    """Every reading command's ``--json``."""
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs.")(command)
+
+
+@contextmanager
+def opened(shop_folder: Path) -> Iterator[tuple[Shop, Database]]:
+    """A shop and its database, which is closed behind the command."""
+    from diaryidx.store.database import open_store
+
+    shop = load_shop(shop_folder)
+    db = open_store(shop.database)
+    try:
+        yield shop, db
+    finally:
+        db.close()
+
+
+def print_json(shape: object) -> None:
+    """Print plain data as JSON."""
+    click.echo(json.dumps(shape, ensure_ascii=False, indent=2))
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="diaryidx")
+def main() -> None:
+    """Find again what your workshop said on film.
+
+    diaryidx listens to your own recordings on this machine, works out which bike, part and job is being talked about,
+    ties it to your job book, and answers questions with the moment it was said.
+
+    \b
+    To look around:      diaryidx demo
+    Your own films:      diaryidx init my-shop, put films into my-shop/recordings,
+                         diaryidx model get, then diaryidx index --shop my-shop
+    A customer asks:     diaryidx ask "how often should I change the fork oil"
+    What was done to it: diaryidx history 209
+    The month:           diaryidx roundup 2026-10
+    In a browser:        diaryidx serve
+
+    Nothing leaves this machine; only `model get` uses the network.
+    """
+
+
+@main.command()
+@click.argument("folder", metavar="[DIR]", type=click.Path(file_okay=False, path_type=Path), default=Path("demo-shop"))
+@click.option("--no-serve", is_flag=True, help="Stop when the shop is indexed, without opening the site.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The site's port.")
+def demo(folder: Path, no_serve: bool, port: int) -> None:
+    """Build a made-up shop in DIR, index its films with real Vosk, and open the site.
+
+    DIR is ./demo-shop unless named. A demo shop that is already there is used as it is.
+    """
+    from diaryidx.starting import make_demo
+
+    shop = make_demo(folder)
+    click.echo(f"The demo shop is in {shop.folder}. Everyone and everything in it is made up.")
+    click.echo(terminal.MINI_MODEL_NOTE)
+    _index(shop, (), None, None, as_json=False)
+    terminal.say_what_next(shop)
+    if not no_serve:
+        _serve(shop, port, open_browser=sys.stdout.isatty())
+
+
+@main.command()
+@click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--name", help="The shop's name; without it, the folder's name.")
+def init(folder: Path, name: str | None) -> None:
+    """Make a new shop folder DIR with commented settings and the starter words."""
+    from diaryidx.starting import make_shop
+
+    shop = make_shop(folder, name)
+    click.echo(f"Made {shop.folder}.")
+    click.echo("Next: put films into its recordings folder and your job book into jobs.csv (any columns),")
+    click.echo(f"then `diaryidx model get` once and `diaryidx index --shop {folder}`.")
+
+
+@main.group(invoke_without_command=True)
+@click.pass_context
+def model(context: click.Context) -> None:
+    """The speech model: which one would be used, get one, use one of your own."""
+    if context.invoked_subcommand is None:
+        context.invoke(model_status, shop_folder=Path(), as_json=False)
+
+
+@model.command("status")
+@shop_option
+@json_option
+def model_status(shop_folder: Path, as_json: bool) -> None:
+    """Say which engine and model would be used, and why."""
+    from diaryidx.speech.home import status
+
+    if (shop_folder / "shop.toml").is_file() or shop_folder != Path():
+        shop = load_shop(shop_folder)
+        found = status(shop.settings.engine, shop.model)
+    else:
+        found = status("auto", None)
+    if as_json:
+        print_json(terminal.model_status_json(found))
+    else:
+        terminal.show_model_status(found)
+    if found.problem:
+        sys.exit(1)
+
+
+@model.command("get")
+def model_get() -> None:
+    """Fetch the publisher's small English model, about 40 MB. The only command that uses the network."""
+    from diaryidx.speech import download
+
+    click.echo(
+        f"Fetching {download.MODEL_NAME} from its publisher ({download.publisher_list()}); nothing else is sent."
+    )
+    with terminal.download_progress() as progress:
+        folder = download.get(progress=progress)
+    click.echo(f"Installed in {folder}; it is used from now on.")
+
+
+@model.command("use")
+@click.argument("path", type=click.Path(exists=True, path_type=Path))
+def model_use(path: Path) -> None:
+    """Use the Vosk model in PATH, a folder or a zip, for every shop that names no other."""
+    from diaryidx.speech.home import use
+
+    click.echo(f"Using the model in {use(path)} from now on.")
+
+
+@main.command()
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--jobs", type=click.IntRange(1, 256), help="Stretches of film heard at the same time; one a core.")
+@click.option("--engine", type=click.Choice(ENGINES), help="Listen with this engine instead of the shop's.")
+@shop_option
+@json_option
+def index(paths: tuple[Path, ...], jobs: int | None, engine: str | None, shop_folder: Path, as_json: bool) -> None:
+    """Listen to new and changed films and bring the index up to date.
+
+    PATHS are films or folders; without them, the shop's recordings folder. A run that was stopped goes on where it
+    was, and films that did not change are left alone.
+    """
+    failed = _index(load_shop(shop_folder), paths, jobs, engine, as_json=as_json)
+    if failed:
+        sys.exit(1)
+
+
+@main.command()
+@click.argument("question")
+@click.option("--reply", "as_reply", is_flag=True, help="Print a reply to paste instead of the passages.")
+@click.option("--most", type=click.IntRange(1, 50), default=3, show_default=True, help="How many passages to print.")
+@shop_option
+@json_option
+def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bool) -> None:
+    """Find the moments that answer a customer's QUESTION, with the cautions that go with them."""
+    from diaryidx.faq.reply import reply
+    from diaryidx.faq.search import ask as find_answer
+    from diaryidx.shapes import answer_json
+    from diaryidx.store import reading
+
+    with opened(shop_folder) as (shop, db):
+        answer = find_answer(db.conn, question, _vocabulary(shop, db))
+        if as_json:
+            print_json(answer_json(answer))
+        elif as_reply:
+            click.echo(reply(question, answer, shop.settings.name))
+        else:
+            terminal.show_answer(answer, most, has_films=bool(reading.recordings(db.conn)))
+
+
+@main.command()
+@click.argument("words", metavar="BUILD", nargs=-1, required=True)
+@shop_option
+@json_option
+def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
+    """Show what was said and done about one bike.
+
+    BUILD is a job number, a registration, a VIN or its end, a nickname, or words that describe it, such as
+    "the bronze one with the quilted seat".
+    """
+    from diaryidx.builds.finding import find_build
+    from diaryidx.builds.history import describe_history
+    from diaryidx.builds.history import history as history_of
+    from diaryidx.shapes import candidates_json, history_json
+
+    with opened(shop_folder) as (_shop, db):
+        found = find_build(db.conn, " ".join(words))
+        if not isinstance(found, Build):
+            print_json(candidates_json(found)) if as_json else terminal.show_candidates(found)
+            return
+        told = history_of(db.conn, found)
+        if as_json:
+            print_json(history_json(told, private=True))
+        else:
+            click.echo("\n".join(describe_history(db.conn, told)))
+
+
+@main.command()
+@click.argument("month", metavar="YYYY-MM")
+@click.option("--as", "form", type=click.Choice(["md", "json"]), default="md", show_default=True, help="The form.")
+@shop_option
+@json_option
+def roundup(month: str, form: str, shop_folder: Path, as_json: bool) -> None:
+    """Write the round-up of a month: builds that moved, products, tutorials, dates, promises, clips."""
+    from diaryidx.roundup.month import round_up
+    from diaryidx.roundup.render import as_markdown
+    from diaryidx.shapes import roundup_json
+
+    with opened(shop_folder) as (shop, db):
+        told = round_up(db.conn, month)
+        if as_json or form == "json":
+            print_json(roundup_json(told, private=True))
+        else:
+            click.echo(as_markdown(told, shop.settings.name))
+
+
+@main.command()
+@click.argument("recording_id", metavar="ID")
+@shop_option
+@json_option
+def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
+    """Print what was heard in a film, with times; repaired words are marked."""
+    from diaryidx.shapes import transcript_json
+    from diaryidx.store import reading
+
+    with opened(shop_folder) as (_shop, db):
+        recording = reading.recording(db.conn, recording_id)
+        sentences = reading.sentences(db.conn, recording_id)
+        if as_json:
+            print_json(transcript_json(recording, sentences))
+        else:
+            terminal.show_transcript(recording, sentences)
+
+
+@main.command()
+@click.argument("recording_id", metavar="ID")
+@shop_option
+@json_option
+def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
+    """Show the topics a film was cut into, and which build each one is tied to and why."""
+    from diaryidx.shapes import segment_json
+    from diaryidx.store import reading
+
+    with opened(shop_folder) as (_shop, db):
+        recording = reading.recording(db.conn, recording_id)
+        found = reading.segments(db.conn, recording_id=recording_id)
+        if as_json:
+            print_json({"segments": [segment_json(segment) for segment in found]})
+        else:
+            terminal.show_segments(recording, found)
+
+
+@main.command()
+@click.argument("sentence")
+@shop_option
+@json_option
+def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
+    """Show how a SENTENCE is understood: terms, cues and their reach, statements, and the rules that fired.
+
+    Works outside a shop too, then with the shipped words alone.
+    """
+    from diaryidx.language.explaining import explain as explain_sentence
+    from diaryidx.language.pipeline import build_pipeline
+    from diaryidx.vocabulary.loader import load_vocabulary
+
+    if (shop_folder / "shop.toml").is_file() or shop_folder != Path():
+        with opened(shop_folder) as (shop, db):
+            vocabulary = _vocabulary(shop, db)
+    else:
+        vocabulary = load_vocabulary()
+    explanation = explain_sentence(build_pipeline(vocabulary), sentence, vocabulary)
+    if as_json:
+        print_json(terminal.explanation_json(explanation))
+    else:
+        terminal.show_explanation(explanation)
+
+
+@main.command()
+@click.argument("recording_id", metavar="[ID]", required=False)
+@click.option("--date", help="When it was filmed, as YYYY-MM-DD.")
+@click.option("--month", help="The month it belongs to, as YYYY-MM, if not that of its date.")
+@click.option("--kind", type=click.Choice(RECORDING_KINDS), help="What sort of film it is.")
+@click.option("--title", help="Its title.")
+@click.option("--address", help="Where the public can watch it, as a web address.")
+@shop_option
+@json_option
+def recording(
+    recording_id: str | None,
+    date: str | None,
+    month: str | None,
+    kind: str | None,
+    title: str | None,
+    address: str | None,
+    shop_folder: Path,
+    as_json: bool,
+) -> None:
+    """List the films, show one, or correct what the tool guessed about it.
+
+    A correction stays through every re-index.
+    """
+    from diaryidx.correcting import correct
+    from diaryidx.shapes import recording_json
+    from diaryidx.store import reading
+
+    given = {"date": date, "month": month, "kind": kind, "title": title, "address": address}
+    corrections = {field: value for field, value in given.items() if value is not None}
+    with opened(shop_folder) as (_shop, db):
+        if recording_id is None:
+            if corrections:
+                raise WrongUse("say which film to correct by its id; `diaryidx recording` lists them")
+            films = reading.recordings(db.conn)
+            if as_json:
+                print_json({"recordings": [recording_json(film) for film in films]})
+            else:
+                terminal.show_recordings(films)
+            return
+        film = correct(db, recording_id, corrections) if corrections else reading.recording(db.conn, recording_id)
+        print_json(recording_json(film)) if as_json else terminal.show_recording(film)
+
+
+@main.group()
+def jobs() -> None:
+    """The job book: bring it in, list it."""
+
+
+@jobs.command("import")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@shop_option
+@json_option
+def jobs_import(file: Path, shop_folder: Path, as_json: bool) -> None:
+    """Bring in a job book from FILE, a table of any columns; they are guessed from their headings.
+
+    Builds are added or updated by job number and never removed.
+    """
+    from diaryidx.builds.job_book import read_job_book
+    from diaryidx.indexing import relink
+    from diaryidx.store import writing
+
+    with opened(shop_folder) as (_shop, db):
+        book = read_job_book(file)
+        writing.save_builds(db, book.builds)
+        relink(db)
+        if as_json:
+            print_json({"builds": len(book.builds), "columns": dict(book.columns), "problems": list(book.problems)})
+        else:
+            terminal.show_import(book, file)
+    if book.problems:
+        sys.exit(1)
+
+
+@jobs.command("list")
+@shop_option
+@json_option
+def jobs_list(shop_folder: Path, as_json: bool) -> None:
+    """List the builds of the job book."""
+    from diaryidx.shapes import build_json
+    from diaryidx.store import reading
+
+    with opened(shop_folder) as (_shop, db):
+        builds = reading.builds(db.conn)
+        if as_json:
+            print_json({"builds": [build_json(build, private=True) for build in builds]})
+        else:
+            terminal.show_builds(builds)
+
+
+@main.command()
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The port; 0 takes a free one."
+)
+@click.option("--open/--no-open", "open_browser", default=False, help="Open the page in your browser.")
+@shop_option
+def serve(port: int, open_browser: bool, shop_folder: Path) -> None:
+    """Open the shop's own site on this machine (127.0.0.1) until Ctrl-C."""
+    _serve(load_shop(shop_folder), port, open_browser=open_browser)
+
+
+@main.command()
+@shop_option
+@json_option
+def check(shop_folder: Path, as_json: bool) -> None:
+    """Is everything sound? Looks at database, films, job book, words, model and links."""
+    from dataclasses import asdict
+
+    from diaryidx.checking import check as look
+
+    with opened(shop_folder) as (shop, db):
+        findings = look(shop, db)
+    if as_json:
+        print_json({"findings": [asdict(finding) for finding in findings]})
+    else:
+        terminal.show_findings(findings)
+    if not all(finding.sound for finding in findings):
+        sys.exit(1)
+
+
+def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str | None, *, as_json: bool) -> bool:
+    """Index and print; returns whether anything failed."""
+    from diaryidx.indexing import index as run
+    from diaryidx.indexing import indexed_json
+    from diaryidx.store.database import open_store
+
+    db = open_store(shop.database)
+    try:
+        with terminal.index_progress(quiet=as_json) as progress:
+            outcome = run(shop, db, paths, workers=workers, engine=engine, progress=progress)
+    finally:
+        db.close()
+    if as_json:
+        print_json(indexed_json(outcome))
+    else:
+        terminal.show_indexed(outcome, shop)
+    return any(one.outcome == "failed" for one in outcome)
+
+
+def _serve(shop: Shop, port: int, *, open_browser: bool) -> None:
+    from diaryidx.site.server import serve as run
+
+    run(shop, port, open_browser, lambda address: click.echo(f"The site is open at {address}  (Ctrl-C ends it)"))
+
+
+def _vocabulary(shop: Shop, db: Database) -> Any:
+    from diaryidx.store import reading
+    from diaryidx.vocabulary.loader import load_vocabulary
+
+    return load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,56 @@
+"""A person's word on a film: checked, then kept for good."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from urllib.parse import urlsplit
+
+from sqlite_utils import Database
+
+from diaryidx.errors import WrongUse
+from diaryidx.records import RECORDING_KINDS, Recording
+from diaryidx.store import reading, writing
+
+
+def correct(db: Database, recording_id: str, corrections: Mapping[str, str]) -> Recording:
+    """Correct what was guessed about a film. A corrected date moves the film to that month unless a month is said too.
+
+    :param corrections: any of ``title``, ``kind``, ``date`` (YYYY-MM-DD), ``month`` (YYYY-MM) and ``address``.
+    :returns: the film as it is known now.
+    :raises NotFound: there is no such film.
+    :raises WrongUse: a value that cannot be; nothing is kept then.
+    """
+    reading.recording(db.conn, recording_id)
+    checked = {field: _checked(field, value) for field, value in corrections.items()}
+    if "date" in checked and "month" not in checked:
+        checked["month"] = checked["date"][:7]
+    writing.correct_recording(db, recording_id, checked)
+    return reading.recording(db.conn, recording_id)
+
+
+def _checked(field: str, value: str) -> str:
+    value = value.strip()
+    if field == "date":
+        return _date(value, value, "date", "YYYY-MM-DD").isoformat()
+    if field == "month":
+        return _date(value, f"{value}-01", "month", "YYYY-MM").isoformat()[:7]
+    if field == "kind" and value not in RECORDING_KINDS:
+        raise WrongUse(f"a film cannot be {value!r}; it may be {', '.join(RECORDING_KINDS)}")
+    if field == "title" and not value:
+        raise WrongUse("a title cannot be empty")
+    if field == "address":
+        parts = urlsplit(value)
+        if parts.scheme not in ("http", "https") or not parts.netloc:
+            raise WrongUse(f"{value!r} is no web address; it begins with https://")
+    return value
+
+
+def _date(said: str, iso: str, field: str, form: str) -> date:
+    """A calendar date from its extended ISO 8601 form alone (``date.fromisoformat`` takes others too)."""
+    if len(said) != len(form):
+        raise WrongUse(f"{said!r} is no {field}; write it as {form}")
+    try:
+        return date.fromisoformat(iso)
+    except ValueError as error:
+        raise WrongUse(f"{said!r} is no {field}; write it as {form}") from error

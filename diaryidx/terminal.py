@@ -1,0 +1,277 @@
+"""What the commands print for a person: plain words, times as m:ss, certainty in words. Used by `cli` alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from diaryidx.records import Answer, Build, Candidate, Recording, Segment, Sentence
+from diaryidx.wording import clock, how_sure
+
+if TYPE_CHECKING:
+    from diaryidx.builds.job_book import JobBook
+    from diaryidx.checking import Finding
+    from diaryidx.indexing import Indexed
+    from diaryidx.language.explaining import Explanation
+    from diaryidx.shop import Shop
+    from diaryidx.speech.home import ModelStatus
+    from diaryidx.speech.protocol import Engine
+
+MINI_MODEL_NOTE = (
+    "It listens with the small model that comes along, trained on synthetic voices for demo and tests only: it "
+    "understands the demo's speakers and hardly any real one. For your own films: diaryidx model get."
+)
+
+out = Console(highlight=False, soft_wrap=True)
+errors = Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+def complain(message: str) -> None:
+    """Say an error in one line on the error output."""
+    errors.print(f"diaryidx: {escape(' '.join(message.split()))}")
+
+
+def print_line(text: str = "") -> None:
+    """Print one line as it is."""
+    out.print(escape(text))
+
+
+# --- indexing --------------------------------------------------------------------------------------------------------
+
+
+class IndexProgress:
+    """Shows how much film has been heard, with the time left; on a terminal as a bar, elsewhere a line a film."""
+
+    def __init__(self, bar: Progress, quiet: bool) -> None:
+        self._bar, self._quiet = bar, quiet
+        self._task: TaskID | None = None
+
+    def plan(self, seconds: float, films: int) -> None:
+        """So much film is to be heard."""
+        name = f"listening to {films} film{'s' if films != 1 else ''}, {clock(seconds)} in all"
+        self._task = self._bar.add_task(name, total=seconds)
+        if not self._quiet and not self._bar.console.is_terminal:
+            self._bar.console.print(name)
+
+    def engine(self, engine: Engine) -> None:
+        """This engine listens."""
+        if not self._quiet:
+            self._bar.console.print(escape(f"listening with {engine.name} ({engine.model})"))
+
+    def heard(self, path: str, seconds: float) -> None:
+        """So much more of a film has been heard."""
+        if self._task is not None:
+            self._bar.update(self._task, advance=seconds)
+
+    def done(self, indexed: Indexed) -> None:
+        """This file is finished, one way or another."""
+        if self._quiet or indexed.outcome == "unchanged":
+            return
+        if indexed.recording is not None:
+            count = indexed.recording.sentences
+            self._bar.console.print(escape(f"  {indexed.path}: {count} sentences"))
+        else:
+            self._bar.console.print(escape(f"  not indexed: {indexed.error}"))
+
+
+@contextmanager
+def index_progress(quiet: bool) -> Iterator[IndexProgress]:
+    """A progress bar on the error output while an index runs."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
+    with Progress(
+        *columns, TimeRemainingColumn(), console=errors, disable=quiet or not errors.is_terminal, transient=True
+    ) as bar:
+        yield IndexProgress(bar, quiet)
+
+
+def show_indexed(outcome: Sequence[Indexed], shop: Shop) -> None:
+    """Sum up what an index did, and what to do next if there was nothing."""
+    if not outcome:
+        print_line(f"No films yet. Put some into {shop.recordings} and run `diaryidx index` again.")
+        return
+    count = {kind: sum(one.outcome == kind for one in outcome) for kind in ("indexed", "unchanged", "failed")}
+    print_line(f"{count['indexed']} indexed, {count['unchanged']} unchanged, {count['failed']} failed.")
+    for one in outcome:
+        if one.recording is not None and one.recording.error:
+            print_line(f"  {one.path}: {one.recording.error}")
+
+
+def say_what_next(shop: Shop) -> None:
+    """Commands to try in the demo shop."""
+    print_line("Try:")
+    for line in (
+        'ask "how do I change the front brake pads"',
+        "jobs list",
+        "recording",
+        "check",
+    ):
+        print_line(f"  diaryidx {line} --shop {shop.folder}")
+
+
+# --- films -----------------------------------------------------------------------------------------------------------
+
+
+def show_recordings(films: Sequence[Recording]) -> None:
+    """A table of films."""
+    if not films:
+        print_line("No films yet; run `diaryidx index`.")
+        return
+    table = _table("id", "date", "kind", "length", "title")
+    for film in films:
+        table.add_row(film.id, film.date or "no date", film.kind, clock(film.duration), escape(film.title))
+    out.print(table)
+
+
+def show_recording(film: Recording) -> None:
+    """All that is known of one film."""
+    for name, value in asdict(film).items():
+        if value is not None:
+            print_line(f"{name.replace('_', ' '):>12}  {value}")
+
+
+def show_transcript(film: Recording, sentences: Sequence[Sentence]) -> None:
+    """A transcript with times; where a sentence was repaired, what was heard stands below it."""
+    print_line(f"{film.title} ({film.date or 'no date'}, {clock(film.duration)})")
+    for sentence in sentences:
+        doubt = f"  ({how_sure(sentence.certainty)})" if (sentence.certainty or 1.0) < 0.5 else ""
+        print_line(f"{clock(sentence.start):>8}  {sentence.text}{doubt}")
+        for repair in sentence.repairs:
+            print_line(f"{'':>8}  heard: {repair.heard}")
+
+
+def show_segments(film: Recording, segments: Sequence[Segment]) -> None:
+    """The topics of a film, with the build each is tied to and the evidence."""
+    print_line(f"{film.title} ({film.date or 'no date'}, {clock(film.duration)})")
+    for segment in segments:
+        about = f"job {segment.build}, {how_sure(segment.certainty)}" if segment.build else segment.subject.kind
+        if segment.subject.kind == "build" and not segment.build:
+            about = "a bike, not known which"
+        print_line(f"{clock(segment.start):>8}  {segment.title}  [{about}]")
+        for reason in segment.evidence:
+            print_line(f"{'':>8}    {reason}")
+
+
+# --- answers ---------------------------------------------------------------------------------------------------------
+
+
+def show_answer(answer: Answer, most: int, *, has_films: bool) -> None:
+    """The best passages with the moment they play from, then the cautions."""
+    if not has_films:
+        print_line("Nothing is indexed yet; run `diaryidx index` first.")
+    elif not answer.answered:
+        print_line("No film answers this yet.")
+    for number, passage in enumerate(answer.answers[:most], start=1):
+        print_line(f"{number}. {passage.title}, {passage.said_on or 'no date'}, from {clock(passage.start)}")
+        print_line(f"   “{passage.text}”")
+        print_line(f"   {how_sure(passage.certainty)}; {passage.why}")
+        print_line(f"   plays at /films/{passage.recording}?t={passage.start:.1f} on the site")
+    if answer.cautions:
+        print_line("Take care:")
+        for caution in answer.cautions:
+            print_line(f"  - {caution}")
+
+
+def show_candidates(candidates: Sequence[Candidate]) -> None:
+    """The builds that a description fits."""
+    print_line("That fits several bikes; name one by its job number:")
+    for candidate in candidates:
+        print_line(f"  {candidate.job_number:>8}  {candidate.why}")
+
+
+def show_builds(builds: Sequence[Build]) -> None:
+    """The job book as a table."""
+    if not builds:
+        print_line("The job book is empty; bring one in with `diaryidx jobs import FILE`.")
+        return
+    table = _table("job", "bike", "registration", "state", "promised", "asked for")
+    for build in builds:
+        cells = (build.name, build.registration, build.state, build.promised, build.asked_for)
+        table.add_row(build.job_number, *(escape(cell or "") for cell in cells))
+    out.print(table)
+
+
+def show_import(book: JobBook, file: Path) -> None:
+    """What an import took, from which columns, and the rows it could not take."""
+    print_line(f"{file.name}: {len(book.builds)} builds taken.")
+    for field, heading in book.columns.items():
+        print_line(f"  {field.replace('_', ' ')}: from column “{heading}”")
+    for problem in book.problems:
+        complain(problem)
+
+
+# --- the program itself ----------------------------------------------------------------------------------------------
+
+
+def model_status_json(status: ModelStatus) -> dict[str, Any]:
+    """``model status --json``."""
+    return {name: str(value) if isinstance(value, Path) else value for name, value in asdict(status).items()}
+
+
+def show_model_status(status: ModelStatus) -> None:
+    """Which engine and model would be used, and why."""
+    if status.problem:
+        complain(status.problem)
+        return
+    print_line(f"{status.engine}: {status.model or 'its own model'}")
+    print_line(f"  {status.why}")
+    if status.path is not None:
+        print_line(f"  in {status.path}")
+
+
+@contextmanager
+def download_progress() -> Iterator[Any]:
+    """A bar for a download: call it with the bytes so far and the bytes in all."""
+    with Progress(TextColumn("fetching"), BarColumn(), DownloadColumn(), TimeRemainingColumn(), console=errors) as bar:
+        task = bar.add_task("fetching", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def explanation_json(explanation: Explanation) -> dict[str, Any]:
+    """``explain TEXT --json``: the statements in the shape of every other command, then how they came about."""
+    from diaryidx.shapes import statement_json
+
+    rest = {name: value for name, value in asdict(explanation).items() if name != "statements"}
+    return {"statements": [statement_json(statement) for statement in explanation.statements], **rest}
+
+
+def show_explanation(explanation: Explanation) -> None:
+    """The terms, the cues with their reach, and the statements with the rule that made each."""
+    terms = _table("words", "what", "meaning")
+    for mention in explanation.mentions:
+        terms.add_row(escape(mention.text), mention.label.lower(), escape(mention.canonical))
+    out.print(terms)
+    cues = _table("cue", "kind", "reaches")
+    for cue in explanation.cues:
+        cues.add_row(escape(cue.text), cue.kind, escape(cue.reach))
+    if explanation.cues:
+        out.print(cues)
+    slots = ("part", "side", "quantity", "task", "finish", "product", "supplier", "status", "said_by", "who", "when")
+    for statement in explanation.statements:
+        told = [f"{slot.replace('_', ' ')}: {getattr(statement, slot)}" for slot in slots if getattr(statement, slot)]
+        print_line(f"- {'; '.join(told)}")
+        print_line(f"    {how_sure(statement.certainty)}; rule: {statement.rule}")
+    if not explanation.statements:
+        print_line("Nothing is stated about a part of a bike here.")
+
+
+def show_findings(findings: Sequence[Finding]) -> None:
+    """What was looked at, and what must be done."""
+    for finding in findings:
+        print_line(f"{'ok  ' if finding.sound else 'MEND'}  {finding.about}: {finding.text}")
+    bad = sum(not finding.sound for finding in findings)
+    print_line("Everything is sound." if bad == 0 else f"{bad} thing{'s' if bad != 1 else ''} to mend.")
+
+
+def _table(*headings: str) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in headings:
+        table.add_column(heading, overflow="fold")
+    return table
