@@ -47,10 +47,11 @@ def _checked(field: str, value: str) -> str:
 
 
 def _date(said: str, iso: str, field: str, form: str) -> date:
-    """A calendar date from its extended ISO 8601 form alone (``date.fromisoformat`` takes others too)."""
-    if len(said) != len(form):
-        raise WrongUse(f"{said!r} is no {field}; write it as {form}")
+    """A calendar date in exactly the extended form ``YYYY-MM-DD`` of ISO 8601; ``date.fromisoformat`` takes others."""
     try:
-        return date.fromisoformat(iso)
-    except ValueError as error:
-        raise WrongUse(f"{said!r} is no {field}; write it as {form}") from error
+        found = date.fromisoformat(iso)
+    except ValueError:
+        found = None
+    if found is None or found.isoformat() != iso:
+        raise WrongUse(f"{said!r} is no {field}; write it as {form}")
+    return found
