@@ -1,0 +1,416 @@
+"""The vocabulary: shipped trade words, the shop's own words and the names in its job book, as one set of terms.
+
+Nothing here needs spaCy: the site finds terms in people's questions with ``find_terms``, and ``language`` builds its
+pipeline from the same ``Vocabulary``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+from diaryidx.errors import VocabularyError
+from diaryidx.records import Build, Label
+from diaryidx.vocabulary import inflections
+from diaryidx.vocabulary.inflections import Spellings, plain
+from diaryidx.vocabulary.yaml_files import read_shipped
+
+SAFETY_CLASSES = (
+    "brakes", "steering", "suspension", "wheels", "fuel", "electrics", "lifting", "exhaust", "structure",
+)  # fmt: skip
+From = Literal["shipped", "words.yaml", "job book"]
+_WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*|&")
+
+
+@dataclass(frozen=True)
+class Term:
+    """One thing of the trade or of the shop, with every way of saying it.
+
+    ``canonical`` is the name used everywhere; ``variants`` are lower-case phrases, inflections included. ``system`` is
+    a part's system ("front end"); ``safety`` one of ``SAFETY_CLASSES``; ``leaves`` the finish or state that a task
+    leaves; ``part_of`` the canonical name of the part it belongs to. ``sort`` narrows the label: colour, sheen, effect,
+    process, state, material or stitch of a FINISH; place of a PERSON (in-house, outside, customer, other, staff).
+    ``needs`` is what must stand beside an ambiguous side ("part" or "any"). ``jobs`` are job numbers of names from the
+    job book; ``fits`` and ``supplier`` are told of products in words.yaml. ``origin`` says where the term comes from.
+    """
+
+    canonical: str
+    label: Label
+    variants: tuple[str, ...]
+    system: str | None = None
+    safety: str | None = None
+    leaves: str | None = None
+    part_of: str | None = None
+    sort: str | None = None
+    needs: str | None = None
+    jobs: tuple[str, ...] = ()
+    supplier: str | None = None
+    fits: str | None = None
+    origin: From = "shipped"
+
+    def __hash__(self) -> int:
+        return hash((self.canonical, self.label))
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """All terms of one shop.
+
+    ``phrases`` maps each lower-case variant to its term; ``other_readings`` holds the second reading of a phrase that is
+    both ("seal": a part, and a task); ``forms`` the verb form of a task's variants ("base", "s", "ing", "past", "ed",
+    "noun"); ``apart`` maps a verb form and its particle, which may stand apart, to the task; ``shadows`` are everyday
+    phrases that hide terms. ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions``
+    safety classes to texts. ``fingerprint`` changes whenever anything that was loaded changes.
+    """
+
+    terms: tuple[Term, ...]
+    phrases: dict[str, Term]
+    other_readings: dict[str, Term] = field(default_factory=dict)
+    forms: dict[str, str] = field(default_factory=dict)
+    apart: dict[tuple[str, str], tuple[Term, str]] = field(default_factory=dict)
+    shadows: frozenset[str] = frozenset()
+    opposites: dict[str, str] = field(default_factory=dict)
+    heard: dict[str, str] = field(default_factory=dict)
+    pronounce: dict[str, str] = field(default_factory=dict)
+    cautions: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    currency: str = "GBP"
+    fingerprint: str = ""
+    by_canonical: dict[str, tuple[Term, ...]] = field(default_factory=dict)
+    longest: dict[str, int] = field(default_factory=dict)
+
+    def term(self, canonical: str | None, label: str | None = None) -> Term | None:
+        """The term of this canonical name (and label), or None."""
+        for term in self.by_canonical.get((canonical or "").lower(), ()):
+            if label is None or term.label == label:
+                return term
+        return None
+
+
+# --- loading ---------------------------------------------------------------------------------------------------------
+
+
+def load_vocabulary(
+    shop_words: Path | None = None, builds: Sequence[Build] = (), currency: str = "GBP"
+) -> Vocabulary:
+    """Put together the vocabulary of a shop.
+
+    Arguments:
+        shop_words: the shop's words.yaml; None or a missing file means shipped words only.
+        builds: the job book; makes, models, nicknames and (as people) customers become terms.
+        currency: ISO 4217 code in which prices are said.
+    Returns: the vocabulary. The shop's words outrank the shipped ones, which outrank names from the job book.
+    Raises: VocabularyError, one line naming file and line, where words.yaml is wrong.
+    """
+    from diaryidx.vocabulary import shop_terms
+
+    gathering = _Gathering()
+    text = _shop_text(shop_words)
+    if shop_words is not None and text is not None:
+        shop_terms.add_words(gathering, shop_words, text)
+    gathering.add_all(*_shipped())
+    shop_terms.add_builds(gathering, builds)
+    return gathering.finish(currency, _fingerprint(text, builds, currency))
+
+
+@dataclass
+class _Gathering:
+    """What is being put together; the first reading of a phrase stays."""
+
+    terms: list[Term] = field(default_factory=list)
+    phrases: dict[str, Term] = field(default_factory=dict)
+    other_readings: dict[str, Term] = field(default_factory=dict)
+    forms: dict[str, str] = field(default_factory=dict)
+    apart: dict[tuple[str, str], tuple[Term, str]] = field(default_factory=dict)
+    heard: dict[str, str] = field(default_factory=dict)
+    pronounce: dict[str, str] = field(default_factory=dict)
+
+    def add(self, term: Term, forms: Mapping[str, str] | None = None) -> None:
+        """Add a term. A phrase already taken by another term becomes its second reading ("seal": part, then task);
+        only a finish gives way to a verb with an ending ("polished" is first what was done, then how it looks)."""
+        for phrase in term.variants:
+            form = forms.get(phrase) if forms else None
+            taken = self.phrases.setdefault(phrase, term)
+            if taken is not term and taken.label != term.label:
+                if taken.label == "FINISH" and taken.origin == "shipped" and form not in (None, "base", "noun"):
+                    self.phrases[phrase], self.other_readings[phrase] = term, taken
+                else:
+                    self.other_readings.setdefault(phrase, term)
+            if form and term in (self.phrases[phrase], self.other_readings.get(phrase)):
+                self.forms.setdefault(phrase, form)
+        self.terms.append(term)
+
+    def add_all(
+        self, terms: Iterable[Term], forms: Mapping[str, str], apart: Mapping[tuple[str, str], tuple[Term, str]]
+    ) -> None:
+        """Add the shipped terms with their verb forms."""
+        for term in terms:
+            self.add(term, forms if term.label == "TASK" else None)
+        for pair, found in apart.items():
+            self.apart.setdefault(pair, found)
+
+    def finish(self, currency: str, fingerprint: str) -> Vocabulary:
+        """The vocabulary, with its look-up tables."""
+        tables = _tables()
+        by_canonical: dict[str, list[Term]] = {}
+        for term in self.terms:
+            by_canonical.setdefault(term.canonical.lower(), []).append(term)
+        longest: dict[str, int] = {}
+        for phrase in [*self.phrases, *tables.shadows]:
+            words = phrase.split()
+            longest[words[0]] = max(longest.get(words[0], 0), len(words))
+        return Vocabulary(
+            terms=tuple(self.terms),
+            phrases=self.phrases,
+            other_readings=self.other_readings,
+            forms=self.forms,
+            apart=self.apart,
+            shadows=frozenset(tables.shadows),
+            opposites=dict(_opposites()),
+            heard=self.heard,
+            pronounce=self.pronounce,
+            cautions=_cautions(),
+            currency=currency,
+            fingerprint=fingerprint,
+            by_canonical={name: tuple(terms) for name, terms in by_canonical.items()},
+            longest=longest,
+        )
+
+
+def _shop_text(path: Path | None) -> str | None:
+    if path is None or not path.exists():
+        return None
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise VocabularyError(f"{path}: not UTF-8 text (byte {error.start}); save it as UTF-8.") from error
+    except OSError as error:
+        raise VocabularyError(f"{path}: cannot be read ({error.strerror}).") from error
+
+
+def _fingerprint(text: str | None, builds: Sequence[Build], currency: str) -> str:
+    digest = hashlib.sha256()
+    for _, shipped in _shipped_files():
+        digest.update(shipped.encode())
+    digest.update((text or "").encode())
+    digest.update(currency.encode())
+    for build in builds:
+        digest.update(repr((build.job_number, build.make, build.model, build.nickname, build.customer)).encode())
+    return digest.hexdigest()[:16]
+
+
+# --- shipped words ---------------------------------------------------------------------------------------------------
+
+
+@cache
+def _shipped_files() -> tuple[tuple[str, str], ...]:
+    """Name and content of each shipped file, in a fixed order."""
+    folder = resources.files("diaryidx.vocabulary")
+    found: list[tuple[str, str]] = []
+    for place in (folder, folder / "words", folder / "cues"):
+        if place.is_dir():
+            for file in sorted(place.iterdir(), key=lambda one: one.name):
+                if file.name.endswith(".yaml"):
+                    found.append((file.name, file.read_text(encoding="utf-8")))
+    return tuple(found)
+
+
+@cache
+def shipped_data(name: str) -> dict[str, Any]:
+    """The data of one shipped YAML file, read once. All scalars are strings."""
+    return read_shipped(dict(_shipped_files())[name])
+
+
+@cache
+def _tables() -> Spellings:
+    data = shipped_data("spellings.yaml")
+    return Spellings(
+        spellings=data["spellings"],
+        split=data["split"],
+        irregular=data["irregular"],
+        doubled=frozenset(data["doubled"]),
+        particles=frozenset(data["particles"]),
+        never=frozenset(data["never"]),
+        shadows=tuple(plain(phrase) for phrase in data["shadows"]),
+    )
+
+
+@cache
+def _opposites() -> dict[str, str]:
+    return dict(shipped_data("sides.yaml")["opposites"])
+
+
+@cache
+def _cautions() -> dict[str, tuple[str, ...]]:
+    data = shipped_data("cautions.yaml")
+    return {"general": tuple(data["general"]), **{name: tuple(texts) for name, texts in data["classes"].items()}}
+
+
+_Shipped = tuple[tuple[Term, ...], dict[str, str], dict[tuple[str, str], tuple[Term, str]]]
+
+
+@cache
+def _shipped() -> _Shipped:
+    """Every shipped term, the verb forms of tasks, and the verbs whose particle may stand apart."""
+    terms: list[Term] = []
+    forms: dict[str, str] = {}
+    apart: dict[tuple[str, str], tuple[Term, str]] = {}
+    for kind in ("sides", "parts", "finishes", "roles", "tasks"):
+        for name, _ in _shipped_files():
+            data = shipped_data(name)
+            if data.get("kind") != kind:
+                continue
+            for entry in data["terms"]:
+                if kind == "tasks":
+                    terms.append(task_term(entry, forms, apart))
+                else:
+                    terms.append(noun_term(kind, entry, data.get("system")))
+    return tuple(terms), forms, apart
+
+
+def shipped_terms() -> tuple[Term, ...]:
+    """Every shipped term."""
+    return _shipped()[0]
+
+
+def everyday_words() -> frozenset[str]:
+    """Words that are never a name when alone, though a customer or a model may be called so."""
+    return _tables().never | frozenset(shipped_data("spellings.yaml")["everyday"])
+
+
+def noun_term(kind: str, entry: Mapping[str, Any], system: str | None = None, origin: From = "shipped") -> Term:
+    """A part, finish, side or role from its YAML entry."""
+    tables = _tables()
+    said = [plain(entry["name"]), *[plain(word) for word in entry.get("say", ())]]
+    if kind in ("parts", "roles") and not entry.get("fixed"):
+        said = [form for phrase in said for form in inflections.plural_and_singular(phrase)]
+    label: dict[str, Label] = {"parts": "PART", "finishes": "FINISH", "sides": "SIDE", "roles": "PERSON"}
+    return Term(
+        canonical=entry["name"],
+        label=label[kind],
+        variants=_variants(said, tables, origin),
+        system=entry.get("system", system),
+        safety=entry.get("safety"),
+        part_of=entry.get("part_of"),
+        sort=entry.get("sort") or entry.get("place"),
+        needs=entry.get("needs"),
+        origin=origin,
+    )
+
+
+def task_term(
+    entry: Mapping[str, Any],
+    forms: dict[str, str],
+    apart: dict[tuple[str, str], tuple[Term, str]],
+    origin: From = "shipped",
+) -> Term:
+    """A task from its YAML entry; its verb forms are added to ``forms`` and ``apart``."""
+    tables = _tables()
+    said: dict[str, str] = {}
+    for verb in [entry["name"], *entry.get("say", ())]:
+        for phrase, form in inflections.verb_forms(plain(verb), tables):
+            said.setdefault(phrase, form)
+    for noun in entry.get("noun", ()):
+        said.setdefault(plain(noun), "noun")
+    for phrase, form in list(said.items()):
+        for spelled in inflections.spelled([phrase], tables):
+            said.setdefault(spelled, form)
+    variants = _variants(said, tables, origin)
+    term = Term(
+        canonical=entry["name"], label="TASK", variants=variants, safety=entry.get("safety"),
+        leaves=entry.get("leaves"), origin=origin,
+    )  # fmt: skip
+    for phrase in variants:
+        forms.setdefault(phrase, said[phrase])
+    for verb in entry.get("apart", ()):
+        for phrase, form in inflections.verb_forms(plain(verb), tables):
+            first, _, rest = phrase.partition(" ")
+            apart.setdefault((first, rest), (term, form))
+    return term
+
+
+def _variants(said: Iterable[str], tables: Spellings, origin: From) -> tuple[str, ...]:
+    spelled = dict.fromkeys(inflections.spelled(said, tables))
+    if origin == "shipped":
+        return tuple(phrase for phrase in spelled if phrase not in tables.never)
+    return tuple(spelled)
+
+
+# --- finding ---------------------------------------------------------------------------------------------------------
+
+
+def find_terms(vocabulary: Vocabulary, text: str) -> list[tuple[int, int, Term]]:
+    """Find the terms in a text, the longest first at every place, without spaCy.
+
+    Arguments:
+        vocabulary: where to look.
+        text: any text, as a person types or an engine hears it.
+    Returns: start, end (characters of ``text``) and term, in reading order, none overlapping.
+    """
+    words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(_same_length(text))]
+    found: list[tuple[int, int, Term]] = []
+    place = 0
+    while place < len(words):
+        length, term = _longest_at(vocabulary, words, place)
+        if term is not None:
+            found.append((words[place][0], words[place + length - 1][1], term))
+        place += max(length, 1)
+    return found
+
+
+def _longest_at(
+    vocabulary: Vocabulary, words: Sequence[tuple[int, int, str]], place: int
+) -> tuple[int, Term | None]:
+    longest = min(vocabulary.longest.get(words[place][2], 0), len(words) - place)
+    for length in range(longest, 0, -1):
+        phrase = " ".join(word for _, _, word in words[place : place + length])
+        if phrase in vocabulary.shadows:
+            return length, None
+        if phrase in vocabulary.phrases:
+            return length, vocabulary.phrases[phrase]
+    return 0, None
+
+
+def _same_length(text: str) -> str:
+    """Lower-case and with one kind of apostrophe, every character still at its place."""
+    lowered = "".join(low if len(low := char.lower()) == 1 else char for char in text)
+    return lowered.replace("’", "'").replace("‘", "'")
+
+
+STARTER_WORDS = """\
+# The shop's own words. Everything here outranks the words that come with the program.
+# After a change run `diaryidx index`: films are understood again, not listened to again.
+# Remove the "#" and put your own in place of the examples.
+
+suppliers:          # who you buy from or send parts to
+#- Name of a supplier
+#- {name: Name of a plater, say: [how you say it, another way]}
+
+products:           # what you sell
+#- {name: Short Tail Kit, say: [the tail kit], supplier: our own, fits: which bikes}
+
+people:             # who is heard or named on film
+#- {name: First name, role: upholsterer}
+
+parts:              # parts you call something of your own
+#- {name: handlebars, say: [the steering]}
+#- {name: tail hoop kit, say: [hoop kit], system: seat and bodywork, safety: structure}
+
+tasks:
+#- {name: paint, say: [squirt]}
+
+finishes:
+#- {name: workshop grey, say: [our grey], sort: colour}
+
+nicknames:          # what you call a bike, and its job number
+#- {name: the green one, job: "1024"}
+
+pronounce:          # word: phonemes, for words the engine does not know
+heard:              # misheard: meant
+#  cellar bars: clip-ons
+"""

@@ -1,0 +1,239 @@
+"""The shop's own terms: its words.yaml, and the makes, models, nicknames and customers of its job book."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import yaml
+
+from diaryidx.records import Build, Label
+from diaryidx.vocabulary import loader, yaml_files
+from diaryidx.vocabulary.inflections import plain, plural_and_singular
+from diaryidx.vocabulary.loader import SAFETY_CLASSES, Term
+
+if TYPE_CHECKING:
+    from diaryidx.vocabulary.loader import _Gathering
+
+_LISTS: dict[str, tuple[str, ...]] = {
+    "suppliers": ("name", "say"),
+    "products": ("name", "say", "supplier", "fits"),
+    "people": ("name", "say", "role"),
+    "parts": ("name", "say", "system", "safety", "part_of", "fixed"),
+    "tasks": ("name", "say", "noun", "apart", "leaves", "safety"),
+    "finishes": ("name", "say", "sort"),
+    "nicknames": ("name", "say", "job"),
+}
+_MAPS = ("pronounce", "heard")
+_SORTS = ("colour", "sheen", "effect", "process", "state", "material", "stitch")
+_LABELS: dict[str, Label] = {
+    "suppliers": "SUPPLIER", "products": "PRODUCT", "people": "PERSON", "nicknames": "NICKNAME",
+}  # fmt: skip
+_PUNCTUATION = re.compile(r"[^\w\s'&]+")
+
+
+# --- words.yaml ------------------------------------------------------------------------------------------------------
+
+
+def add_words(gathering: _Gathering, path: Path, text: str) -> None:
+    """Add everything in the shop's words.yaml.
+
+    Arguments:
+        gathering: the vocabulary being put together.
+        path: named in errors.
+        text: the file's content.
+    Raises: VocabularyError, one line naming file and line.
+    """
+    top = yaml_files.compose(path, text)
+    if top is None:
+        return
+    for name, _, node in yaml_files.pairs(path, top, (*_LISTS, *_MAPS), "words.yaml"):
+        if name in _LISTS:
+            for item in yaml_files.items(path, node, f"'{name}'"):
+                _add_entry(gathering, path, name, _entry(path, name, item))
+        elif not (isinstance(node, yaml.ScalarNode) and not node.value.strip()):
+            table = gathering.heard if name == "heard" else gathering.pronounce
+            for word, _, meant in yaml_files.pairs(path, node, None, f"'{name}'"):
+                table[plain(word)] = yaml_files.scalar(path, meant, f"what '{word}' stands for")
+
+
+def _entry(path: Path, kind: str, node: yaml.Node) -> dict[str, Any]:
+    """One item of a list: a name alone, or a mapping with a name."""
+    if isinstance(node, yaml.ScalarNode):
+        return {"name": yaml_files.scalar(path, node, f"an item of '{kind}'")}
+    entry: dict[str, Any] = {}
+    for key, _, value in yaml_files.pairs(path, node, _LISTS[kind], f"an item of '{kind}'"):
+        if key in ("say", "noun", "apart"):
+            entry[key] = [yaml_files.scalar(path, one, f"'{key}'") for one in yaml_files.items(path, value, f"'{key}'")]
+            continue
+        entry[key] = yaml_files.scalar(path, value, f"'{key}'")
+        if key == "safety":
+            yaml_files.one_of(path, value, entry[key], SAFETY_CLASSES, "safety")
+        if key == "sort":
+            yaml_files.one_of(path, value, entry[key], _SORTS, "sort")
+    if "name" not in entry:
+        raise yaml_files.wrong(path, node, f"an item of '{kind}' has no 'name'")
+    if not _spoken(entry["name"]):
+        raise yaml_files.wrong(path, node, f"'{entry['name']}' has no letters or digits to listen for")
+    return entry
+
+
+def _add_entry(gathering: _Gathering, path: Path, kind: str, entry: dict[str, Any]) -> None:
+    if kind == "tasks":
+        forms: dict[str, str] = {}
+        term = loader.task_term(_over_shipped(entry, "TASK"), forms, gathering.apart, "words.yaml")
+        gathering.add(term, forms)
+        return
+    if kind in ("parts", "finishes"):
+        label: Label = "PART" if kind == "parts" else "FINISH"
+        gathering.add(loader.noun_term(kind, _over_shipped(entry, label), origin="words.yaml"))
+        return
+    sort = None
+    if kind == "people":
+        sort = entry.get("role", "staff")
+    gathering.add(
+        Term(
+            canonical=entry["name"],
+            label=_LABELS[kind],
+            variants=_name_variants([entry["name"], *entry.get("say", ())], nickname=kind == "nicknames"),
+            sort=sort,
+            jobs=(entry["job"],) if entry.get("job") else (),
+            supplier=entry.get("supplier"),
+            fits=entry.get("fits"),
+            origin="words.yaml",
+        )
+    )
+
+
+def _over_shipped(entry: dict[str, Any], label: Label) -> dict[str, Any]:
+    """A shop's entry for a term that is also shipped keeps what the shop did not say: system, safety class, ..."""
+    for term in loader.shipped_terms():
+        if term.label == label and term.canonical == entry["name"]:
+            known = {name: getattr(term, name) for name in ("system", "safety", "leaves", "part_of", "sort")}
+            return {**{name: value for name, value in known.items() if value}, **entry}
+    return entry
+
+
+# --- the job book ----------------------------------------------------------------------------------------------------
+
+
+def add_builds(gathering: _Gathering, builds: Sequence[Build]) -> None:
+    """Add makes, models, nicknames and customers of the job book; they never take a phrase that is already a term."""
+    fields: tuple[tuple[Label, Callable[[Build], str | None]], ...] = (
+        ("NICKNAME", lambda build: build.nickname),
+        ("MODEL", lambda build: build.model),
+        ("MAKE", lambda build: build.make),
+        ("PERSON", lambda build: build.customer),
+    )
+    for label, field in fields:
+        jobs: dict[str, list[str]] = {}
+        for build in builds:
+            if name := (field(build) or "").strip():
+                jobs.setdefault(name, []).append(build.job_number)
+        for name, numbers in jobs.items():
+            _add_name(gathering, label, name, tuple(numbers))
+
+
+def _add_name(gathering: _Gathering, label: Label, name: str, jobs: tuple[str, ...]) -> None:
+    said = _name_variants([name], nickname=label == "NICKNAME")
+    if label == "PERSON":
+        said = (*said, *_short_names(name))
+    elif label == "MODEL":
+        said = (*said, *_model_alone(said))
+    free = tuple(phrase for phrase in dict.fromkeys(said) if phrase not in gathering.phrases)
+    free = tuple(phrase for phrase in free if phrase not in _everyday())
+    same = next((term for term in gathering.terms if term.canonical == name and term.label == label), None)
+    if same is not None:  # also in words.yaml: one term, with the job numbers
+        gathering.terms[gathering.terms.index(same)] = merged = replace(
+            same, jobs=(*same.jobs, *jobs), variants=tuple(dict.fromkeys((*same.variants, *free)))
+        )
+        for phrase in merged.variants:
+            if gathering.phrases.get(phrase) in (None, same):
+                gathering.phrases[phrase] = merged
+    elif free:
+        sort = "customer" if label == "PERSON" else None
+        gathering.add(Term(name, label, free, jobs=jobs, sort=sort, origin="job book"))
+
+
+def _everyday() -> frozenset[str]:
+    return loader.everyday_words()
+
+
+def _short_names(name: str) -> tuple[str, ...]:
+    """First name, surname with a title: how a customer is spoken of. Initials and titles alone are not names."""
+    words = [word for word in _spoken(name).split() if len(word) > 1 and word not in ("mr", "mrs", "ms", "miss", "dr")]
+    if not words:
+        return ()
+    titled = tuple(f"{title} {words[-1]}" for title in ("mr", "mister", "mrs", "missus", "miss", "ms", "doctor"))
+    return (words[0], *titled) if len(words) > 1 else titled
+
+
+def _model_alone(said: Iterable[str]) -> tuple[str, ...]:
+    """The model's word without its number: "raven 900" is also "the raven"."""
+    words = [phrase.split() for phrase in said]
+    first = [phrase[0] for phrase in words if len(phrase) > 1 and phrase[0].isalpha() and len(phrase[0]) > 3]
+    return tuple(form for word in dict.fromkeys(first) for form in plural_and_singular(word))
+
+
+def _name_variants(names: Iterable[str], nickname: bool = False) -> tuple[str, ...]:
+    """A name as typed, with "and" for "&", without punctuation, without a leading article, numbers as said."""
+    said: list[str] = []
+    for name in names:
+        spoken = _spoken(name)
+        if not spoken:
+            continue
+        bare = re.sub(r"^(the|a|an) (?=\w)", "", spoken) if nickname else spoken
+        for phrase in (bare, bare.replace("&", "and")):
+            said += [phrase, *_numbers_spoken(phrase)]
+    return tuple(dict.fromkeys(" ".join(phrase.split()) for phrase in said if phrase.strip()))
+
+
+def _spoken(name: str) -> str:
+    return " ".join(_PUNCTUATION.sub(" ", plain(name)).replace("_", " ").split())
+
+
+_ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen"
+).split()
+_TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+
+
+def _numbers_spoken(phrase: str) -> list[str]:
+    """The phrase with a number of up to four digits as people say it: 650 is "six fifty" and "six hundred and fifty"."""
+    match = re.search(r"(?<![\d])(\d{1,4})(?!\d)", phrase)
+    if not match:
+        return []
+    head, tail = phrase[: match.start()].strip(), phrase[match.end() :].strip()
+    return [" ".join(f"{head} {words} {tail}".split()) for words in say_number(int(match.group(1)))]
+
+
+def say_number(number: int) -> list[str]:
+    """Ways in which a model number below 10,000 is said: as pairs of digits, in hundreds, in thousands."""
+    if number < 100:
+        return [_below_hundred(number)]
+    said: list[str] = []
+    hundreds, rest = divmod(number, 100)
+    if rest == 0:
+        if hundreds % 10:
+            said.append(f"{_below_hundred(hundreds)} hundred")
+    else:
+        pair = f"oh {_ONES[rest]}" if rest < 10 else _below_hundred(rest)
+        said += [f"{_below_hundred(hundreds)} {pair}", f"{_below_hundred(hundreds)} hundred and {_below_hundred(rest)}"]
+    thousands, rest = divmod(number, 1000)
+    if thousands:
+        below = "" if not rest else (say_number(rest)[-1] if rest >= 100 else f"and {_below_hundred(rest)}")
+        said += [f"{_ONES[thousands]} thousand {below}".strip()]
+        if thousands == 1:
+            said.append(f"a thousand {below}".strip())
+    return said
+
+
+def _below_hundred(number: int) -> str:
+    if number < 20:
+        return _ONES[number]
+    tens, ones = divmod(number, 10)
+    return _TENS[tens] + (f" {_ONES[ones]}" if ones else "")
