@@ -1,0 +1,76 @@
+"""Dates as people type them into a table, as ISO 8601."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})(?:[T ].*)?")
+_NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})(?:[T ]\d.*)?")
+_YEAR_AND_MONTH = re.compile(r"(\d{4})-(\d{1,2})")
+_DAY_NAME = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? +", re.IGNORECASE)
+_SERIAL = re.compile(r"\d{5}")
+#: Day numbers of spreadsheets count from here (Office Open XML, ECMA-376 part 1, 18.17.4.1, the 1900 date base).
+_SERIAL_START = date(1899, 12, 30)
+#: Two-digit years up to this one are of this century; strptime's own rule (POSIX) has the same pivot.
+_LAST_YEAR_OF_THIS_CENTURY = 68
+
+
+def iso_date(text: str, *, month_first: bool = False) -> str | None:
+    """A typed date as ``YYYY-MM-DD``, a month alone as ``YYYY-MM``; None where it is no date.
+
+    :param month_first: read 3/11/2025 as March the 11th; where only one order makes a date, that one is taken anyway.
+    """
+    text = _DAY_NAME.sub("", " ".join(text.split()))
+    if match := _YEAR_FIRST.fullmatch(text):
+        return _date(int(match[1]), int(match[2]), int(match[3]))
+    if match := _NUMBERS.fullmatch(text):
+        first, second, year = int(match[1]), int(match[2]), _full_year(match[3])
+        day_first, other = _date(year, second, first), _date(year, first, second)
+        return (other or day_first) if month_first else (day_first or other)
+    if match := _YEAR_AND_MONTH.fullmatch(text):
+        return f"{match[1]}-{int(match[2]):02d}" if 1 <= int(match[2]) <= 12 else None
+    if _SERIAL.fullmatch(text):
+        return (_SERIAL_START + timedelta(days=int(text))).isoformat()
+    return _with_month_name(text)
+
+
+def month_comes_first(texts: Iterable[str]) -> bool:
+    """Whether a column of dates is written month first: some can only be read so, and none only the other way."""
+    firsts, seconds = [0], [0]
+    for text in texts:
+        if match := _NUMBERS.fullmatch(_DAY_NAME.sub("", text.strip())):
+            firsts.append(int(match[1]))
+            seconds.append(int(match[2]))
+    return max(seconds) > 12 and max(firsts) <= 12
+
+
+def _with_month_name(text: str) -> str | None:
+    """ "3 Nov 2025", "3rd of November, 25", "Nov 3 2025", "November 2025"."""
+    words = [word for word in re.findall(r"\d+|[a-z]+", text.lower()) if word not in ("st", "nd", "rd", "th", "of")]
+    names = [word for word in words if word.isalpha()]
+    numbers = [word for word in words if word.isdigit()]
+    if len(names) != 1 or len(names[0]) < 3 or names[0][:3] not in _MONTHS:
+        return None
+    month = _MONTHS.index(names[0][:3]) + 1
+    if len(numbers) == 1 and len(numbers[0]) == 4:
+        return f"{numbers[0]}-{month:02d}"
+    if len(numbers) != 2 or len(numbers[1]) not in (2, 4) or len(numbers[0]) > 2:
+        return None
+    return _date(_full_year(numbers[1]), month, int(numbers[0]))
+
+
+def _full_year(digits: str) -> int:
+    year = int(digits)
+    if len(digits) == 4:
+        return year
+    return year + (2000 if year <= _LAST_YEAR_OF_THIS_CENTURY else 1900)
+
+
+def _date(year: int, month: int, day: int) -> str | None:
+    try:
+        return date(year, month, day).isoformat()
+    except ValueError:
+        return None

@@ -1,0 +1,206 @@
+"""What is known of one build: every statement in film order, what is still open, and where films disagree."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from itertools import combinations
+
+from diaryidx.builds.wishes import shipped_vocabulary, terms_in, wishes
+from diaryidx.builds.word_lists import word_set
+from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, clock, describe, how_sure, said_date
+from diaryidx.records import OPEN_STATUSES, Build, History, Recording, Statement
+from diaryidx.store import reading
+
+_SETTLING = ("done", "ruled out", "earlier work")
+_STATED = ("done", "in progress", "earlier work")
+
+
+def history(db: sqlite3.Connection, build: Build) -> History:
+    """Everything said of a build, oldest first: what the job book says was asked for, then the films.
+
+    Usual practice is left out: it is true of no bike in particular.
+    """
+    said = [one for one in reading.statements(db, build=build.job_number) if one.status != "usual practice"]
+    statements = (*wishes(build), *said)
+    return History(build, statements, tuple(open_items(statements, build)), tuple(conflicts(said)))
+
+
+def open_items(statements: Iterable[Statement], build: Build | None = None) -> list[Statement]:
+    """The latest statement of each part, side and task, where that is still asked for, planned, going on or waiting.
+
+    A later statement settles or replaces an earlier one of the same part when sides and tasks can be the same: unnamed
+    fits any, "both" fits each. What nobody can tell apart from another thing (no part, task or product) is left out,
+    unless it stands in the job book. Wishes of a build that the job book calls finished are no longer open.
+
+    :param statements: in the order in which they were said.
+    """
+    finished = build is not None and is_finished(build)
+    still_open: list[Statement] = []
+    for said in statements:
+        if finished and said.source == "book":
+            continue
+        if said.source != "book" and not (said.part or said.task or said.product):
+            continue
+        if said.status not in _SETTLING and said.status not in OPEN_STATUSES:
+            continue
+        still_open = [one for one in still_open if not same_item(one, said)]
+        if said.status in OPEN_STATUSES:
+            still_open.append(said)
+    return still_open
+
+
+def is_finished(build: Build) -> bool:
+    """Whether the job book says that a build is finished or has left."""
+    state = " ".join((build.state or "").lower().split())
+    return bool(build.date_out) or state in word_set("finished_states")
+
+
+def same_item(one: Statement, other: Statement) -> bool:
+    """Whether two statements can be about the same part (or product), side and task of a bike."""
+    if (one.part or other.part) and one.part != other.part:
+        return False
+    if not (one.part or other.part) and (one.product or other.product) and one.product != other.product:
+        return False
+    if not (one.part or one.product or one.task) or not (other.part or other.product or other.task):
+        return one.text == other.text
+    return _sides_meet(one.side, other.side) and (one.task is None or other.task is None or one.task == other.task)
+
+
+def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statement]]:
+    """Pairs of statements that cannot both be true and that nothing said in between explains.
+
+    Two kinds: the same part and side has two different finishes; the same task is done and later still to do. A change
+    of mind (the new finish was asked for or planned before) and work done again are no conflicts, nor is what is
+    doubtful.
+
+    :param statements: in the order in which they were said.
+    """
+    sure = [(place, one) for place, one in enumerate(statements) if one.certainty >= DOUBTFUL_BELOW and one.part]
+    found = []
+    for (_, earlier), (place, later) in combinations(sure, 2):
+        if earlier.part != later.part or not _sides_meet(earlier.side, later.side):
+            continue
+        between = [one for at, one in sure if at < place and one.part == later.part]
+        if _finishes_disagree(earlier, later, between) or _undone(earlier, later, statements[place + 1 :]):
+            found.append((earlier, later))
+    return found
+
+
+def _finishes_disagree(earlier: Statement, later: Statement, before: Sequence[Statement]) -> bool:
+    if earlier.status not in _STATED or later.status not in _STATED or earlier.recording == later.recording:
+        return False
+    if later.status == "earlier work" or not (earlier.finish and later.finish) or _said_again(later):
+        return False
+    if not _exclude_each_other(earlier.finish, later.finish):
+        return False
+    wished = [one for one in before if one.status in OPEN_STATUSES and one.finish and one is not earlier]
+    return not any(
+        _exclude_each_other(earlier.finish, wish.finish) and not _exclude_each_other(later.finish, wish.finish)
+        for wish in wished
+        if wish.finish
+    )
+
+
+def _undone(earlier: Statement, later: Statement, after: Sequence[Statement]) -> bool:
+    """Done in one film, still to do in a later one, and not done again since."""
+    if earlier.status != "done" or later.status not in ("planned", "in progress", "waiting"):
+        return False
+    if earlier.task is None or earlier.task != later.task or earlier.recording == later.recording or _said_again(later):
+        return False
+    if earlier.finish and later.finish and _exclude_each_other(earlier.finish, later.finish):
+        return False
+    return not any(one.status in _SETTLING and same_item(one, later) for one in after)
+
+
+def _said_again(statement: Statement) -> bool:
+    return not word_set("again").isdisjoint(statement.text.lower().split())
+
+
+@cache
+def _by_sort(finish: str) -> dict[str, frozenset[str]]:
+    """A finish as ``{"colour": {"black"}, "sheen": {"satin"}}``; words unknown to the trade are a sort of their own."""
+    sorts: dict[str, set[str]] = {}
+    for term in terms_in(finish, shipped_vocabulary()):
+        if term.label == "FINISH":
+            sorts.setdefault(term.sort or "finish", set()).add(term.canonical)
+    return {sort: frozenset(names) for sort, names in sorts.items()} or {"finish": frozenset({finish.lower()})}
+
+
+def _exclude_each_other(one: str, other: str) -> bool:
+    """Whether a part cannot have both finishes: two colours or two sheens can not, tan and leather can."""
+    ones, others = _by_sort(one), _by_sort(other)
+    return any(not ones[sort] & others[sort] for sort in ones.keys() & others.keys() if sort != "stitch")
+
+
+def _sides_meet(one: str | None, other: str | None) -> bool:
+    return one is None or other is None or one == other or "both" in (one, other)
+
+
+def by_system(statements: Iterable[Statement]) -> dict[str, list[Statement]]:
+    """Statements by the system of the bike that their part belongs to, in the order of first appearance."""
+    vocabulary = shipped_vocabulary()
+    grouped: dict[str, list[Statement]] = {}
+    for statement in statements:
+        term = vocabulary.term(statement.part, "PART")
+        grouped.setdefault((term and term.system) or "other", []).append(statement)
+    return grouped
+
+
+def describe_history(history: History, recordings: Sequence[Recording]) -> list[str]:
+    """A history as lines of plain text: what is open, what disagrees, then the timeline film by film.
+
+    :param recordings: the films, for their titles and dates; those that are missing are shown by their id.
+    """
+    films = {film.id: film for film in recordings}
+    lines = [_headline(history.build)]
+    if history.open:
+        lines += ["", "Still open"]
+        lines += [f"  {describe(one)}: {STATUS_WORDS[one.status]} {_since(one, films)}" for one in history.open]
+    if history.conflicts:
+        lines += ["", "The films disagree"]
+        lines += [f"  {_quote(one, films)}\n    but {_quote(other, films)}" for one, other in history.conflicts]
+    lines += _timeline(history.statements, films)
+    if not history.statements:
+        lines += ["", "Nothing has been said of it on film yet."]
+    return "\n".join(lines).split("\n")
+
+
+def _headline(build: Build) -> str:
+    bike = " ".join(word for word in (build.year, build.make, build.model) if word)
+    facts = [word for word in (bike if bike != build.name else None, build.colour, build.state) if word]
+    return ", ".join([f"Job {build.job_number}: {build.name}", *facts])
+
+
+def _timeline(statements: Sequence[Statement], films: Mapping[str, Recording]) -> list[str]:
+    lines: list[str] = []
+    heading: str | None = None
+    for statement in statements:
+        source = _source(statement, films)
+        if source != heading:
+            heading = source
+            lines += ["", source]
+        doubt = how_sure(statement.certainty)
+        note = f" ({doubt})" if doubt else ""
+        at = f"{clock(statement.start)}  " if statement.recording else ""
+        quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
+        lines.append(f"  {at}{STATUS_WORDS[statement.status]}: {describe(statement)}{note}{quoted}")
+    return lines
+
+
+def _source(statement: Statement, films: Mapping[str, Recording]) -> str:
+    if statement.recording is None:
+        return "Job book" if statement.source == "book" else "Note"
+    film = films.get(statement.recording)
+    return f"{film.title}, {said_date(film.date or film.month)}" if film else statement.recording
+
+
+def _since(statement: Statement, films: Mapping[str, Recording]) -> str:
+    if statement.source == "book":
+        return f"in the job book{f', {said_date(statement.when)}' if statement.when else ''}"
+    return f"({_source(statement, films)}, {clock(statement.start)})"
+
+
+def _quote(statement: Statement, films: Mapping[str, Recording]) -> str:
+    return f'{_source(statement, films)} at {clock(statement.start)}: "{statement.text}"'

@@ -1,0 +1,198 @@
+"""Ties the segments of a film to builds: one best assignment over the whole film, with certainty and evidence.
+
+On film a bike is mostly "this one". Every segment about a build gets a score for each build of the job book from its
+clues (`builds.clues`) and from whether the build was in the shop that day. The segments are then settled together: a
+walk-round shows a bike once, so a build that one segment needs is less likely in the others. That is a pairwise model,
+solved by mean-field iteration (Jordan et al., "An introduction to variational methods for graphical models", Machine
+Learning 37, 1999), which needs no search and leaves look-alikes undecided instead of guessing between them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from diaryidx.builds.clues import Clue, Key, Said, clues, said_in, shop_on_the_day
+from diaryidx.builds.word_lists import word_set
+from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement, Subject
+
+#: A segment is linked from this probability on; below, up to `ASK_FROM`, it is told which builds it could be.
+LINK_FROM = 0.65
+ASK_FROM = 0.15
+MOST_CANDIDATES = 4
+#: The chance that a bike on film is none of the job book's (our own estimate).
+UNKNOWN_BUILD = 0.08
+#: Clues must together speak for a build by this much; nothing is linked because others were less likely in the shop.
+LEAST_EVIDENCE = 0.8
+#: What it costs a build to be in two segments, in log odds: much, unless they follow each other (one topic cut in two).
+TWICE, TWICE_IN_A_ROW = 2.0, 0.3
+#: What the order of the last walk-round gains the build that came next then.
+SAME_ORDER = 0.4
+#: Words of one segment are not independent of each other; their clues are weakened by this (our own estimate).
+DAMPING = 0.85
+#: How long before a bike comes in and after it leaves a film may still speak of it, in days.
+GRACE_DAYS = 31
+_ITERATIONS = 40
+_MOST_EVIDENCE = 5
+
+Matrix = npt.NDArray[np.float64]
+
+
+def link(
+    recording: Recording,
+    segments: Sequence[Segment],
+    sentences: Sequence[Sentence],
+    mentions: Sequence[Mention],
+    statements: Sequence[Statement],
+    builds: Sequence[Build],
+    earlier: Sequence[Statement],
+) -> list[Segment]:
+    """Tie the segments of one film to builds.
+
+    :param segments: as the language step cut them; those whose subject is no build are given back as they are, and an
+        earlier link of any is forgotten first.
+    :param statements: those of this film; ``earlier`` those of films before it, with the builds they were tied to.
+    :returns: the same segments in the same order. A linked one has its build, the probability of it as certainty, and
+        evidence in plain words; one that fits several builds alike has no build and says which it could be.
+    """
+    cleared = [_cleared(segment) for segment in segments]
+    about = [place for place, segment in enumerate(cleared) if segment.subject.kind == "build"]
+    if not about or not builds:
+        return cleared
+    shop = shop_on_the_day(builds, {build.job_number: in_shop(build, recording.date) for build in builds}, earlier)
+    said = [said_in(cleared[place], sentences, mentions, statements) for place in about]
+    film = _film_shares(said)
+    found = [clues(one, shop, film) for one in said]
+    scores = _scores(found, builds, shop.weights)
+    chances = settle(scores, _order_gains(builds, earlier))
+    for row, place in enumerate(about):
+        cleared[place] = _decided(cleared[place], chances[row], found[row], builds)
+    return cleared
+
+
+def in_shop(build: Build, day: str | None) -> float:
+    """How likely a film of a day speaks of a build, by its dates in and out alone; above 0, at most 1."""
+    filmed, came, left = _first_day(day), _first_day(build.date_in), _first_day(build.date_out)
+    grace = timedelta(days=GRACE_DAYS)
+    if filmed and left and filmed > left:
+        return 0.4 if filmed <= left + grace else 0.03
+    if filmed and came and filmed < came:
+        return 0.3 if filmed >= came - grace else 0.03
+    if left is None and (build.state or "").lower() in word_set("finished_states"):
+        return 0.5
+    return 1.0
+
+
+def settle(scores: Matrix, order: Mapping[int, int]) -> Matrix:
+    """Probabilities of each build for each segment, settled together.
+
+    :param scores: log scores, one row a segment in the order of the film, one column a build, the last for "none of
+        these".
+    :param order: the build that came next in the last walk-round, by column.
+    :returns: probabilities of the same shape; rows add up to 1.
+    """
+    chances = _normalised(scores)
+    rows = np.arange(len(scores))
+    near = (np.abs(rows[:, None] - rows[None, :]) == 1).astype(float)
+    cost = TWICE * (1 - near - np.eye(len(rows))) + TWICE_IN_A_ROW * near
+    before, after = np.array(list(order), dtype=int), np.array(list(order.values()), dtype=int)
+    for _ in range(_ITERATIONS):
+        adjusted = scores.copy()
+        adjusted[:, :-1] -= (cost @ chances)[:, :-1]
+        if len(before):
+            adjusted[1:, after] += SAME_ORDER * chances[:-1, before]
+            adjusted[:-1, before] += SAME_ORDER * chances[1:, after]
+        chances = 0.5 * chances + 0.5 * _normalised(adjusted)
+    return chances
+
+
+def _cleared(segment: Segment) -> Segment:
+    if segment.subject.kind != "build":
+        return segment
+    return replace(segment, subject=Subject("build"), build=None, certainty=0.0, evidence=())
+
+
+def _film_shares(said: Sequence[Said]) -> dict[Key, float]:
+    counts = Counter(key for one in said for key in one.terms)
+    return {key: (count - 1) / len(said) for key, count in counts.items()}
+
+
+def _scores(found: Sequence[Sequence[Clue]], builds: Sequence[Build], weights: Mapping[str, float]) -> Matrix:
+    columns = {build.job_number: column for column, build in enumerate(builds)}
+    prior = np.array([weights[build.job_number] for build in builds])
+    base = np.log(np.append(prior / prior.sum() * (1 - UNKNOWN_BUILD), UNKNOWN_BUILD))
+    scores = np.tile(base, (len(found), 1))
+    for row, segment_clues in enumerate(found):
+        for clue in segment_clues:
+            scores[row, :-1] += DAMPING * clue.otherwise
+            for job, gain in clue.gains.items():
+                scores[row, columns[job]] += DAMPING * (gain - clue.otherwise)
+    return scores
+
+
+def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[int, int]:
+    """Which build came next in the last film before this one that showed any, by their columns."""
+    columns = {build.job_number: column for column, build in enumerate(builds)}
+    linked = [one for one in earlier if one.build in columns and one.recording]
+    if not linked:
+        return {}
+    last = [one.build for one in linked if one.recording == linked[-1].recording]
+    shown = [columns[job] for job in dict.fromkeys(last) if job]
+    return dict(pairwise(shown))
+
+
+def _decided(
+    segment: Segment, chances: npt.NDArray[np.float64], found: Sequence[Clue], builds: Sequence[Build]
+) -> Segment:
+    ranked = sorted(range(len(builds)), key=lambda column: -chances[column])
+    ranked = [column for column in ranked[:MOST_CANDIDATES] if _evidence(found, builds[column]) >= LEAST_EVIDENCE]
+    if not ranked:
+        return segment
+    best = builds[ranked[0]]
+    certainty = round(min(float(chances[ranked[0]]), 0.99), 3)
+    if certainty >= LINK_FROM:
+        return replace(
+            segment,
+            build=best.job_number,
+            subject=Subject("build", best.job_number),
+            certainty=certainty,
+            evidence=tuple(_told(found, best)),
+        )
+    candidates = [builds[column] for column in ranked if chances[column] >= ASK_FROM]
+    if not candidates:
+        return segment
+    could_be = "could be " + " or ".join(f"job {build.job_number}" for build in candidates)
+    return replace(segment, certainty=certainty, evidence=(could_be, *_told(found, best)))
+
+
+def _evidence(found: Sequence[Clue], build: Build) -> float:
+    return sum(clue.gains.get(build.job_number, 0.0) for clue in found if clue.words)
+
+
+def _told(found: Sequence[Clue], build: Build) -> list[str]:
+    """The strongest clues in words, each once."""
+    gains: dict[str, float] = {}
+    for clue in found:
+        gain = clue.gains.get(build.job_number, 0.0)
+        if gain > 0.1 and (words := clue.words.get(build.job_number)):
+            gains[words] = gains.get(words, 0.0) + gain
+    return sorted(gains, key=lambda words: -gains[words])[:_MOST_EVIDENCE]
+
+
+def _normalised(scores: Matrix) -> Matrix:
+    weights = np.exp(scores - scores.max(axis=1, keepdims=True))
+    normal: Matrix = weights / weights.sum(axis=1, keepdims=True)
+    return normal
+
+
+def _first_day(day: str | None) -> date | None:
+    try:
+        return date.fromisoformat(day if day and len(day) > len("YYYY-MM") else f"{day}-01") if day else None
+    except ValueError:
+        return None

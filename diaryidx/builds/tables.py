@@ -1,0 +1,160 @@
+"""A spreadsheet file as rows of text: .csv in any common encoding and separator, .xlsx where openpyxl is there."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from diaryidx.errors import JobBookError
+
+SEPARATORS = ",;\t|"
+#: How many lines are looked at to find the separator.
+_SAMPLE_LINES = 20
+#: A cell of more text than this is a quote that was never closed, not something a person wrote (our own choice).
+LONGEST_CELL = 20_000
+_ZIP_MAGIC = b"PK\x03\x04"
+_OLD_EXCEL_MAGIC = b"\xd0\xcf\x11\xe0"
+_BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table: the line it begins at (1 for the first) and its cells as text, stripped."""
+
+    line: int
+    cells: tuple[str, ...]
+
+
+def read_table(path: Path) -> list[list[Row]]:
+    """Read the tables of a file: one for a .csv, one a sheet for an .xlsx. Rows without any text are left out.
+
+    :raises JobBookError: the file is missing, empty, no table, or in an encoding that cannot be told.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise JobBookError(f"{path}: the job book cannot be read ({error.strerror}); check the path") from error
+    if not raw.strip():
+        raise JobBookError(f"{path}: the job book is empty; export it again from your spreadsheet")
+    if raw.startswith(_OLD_EXCEL_MAGIC):
+        raise JobBookError(f"{path}: an old .xls file cannot be read; save it as .xlsx or .csv and import that")
+    tables = _sheets(path, raw) if raw.startswith(_ZIP_MAGIC) else [_csv_rows(path, decode(path, raw))]
+    tables = [rows for rows in tables if rows]
+    if not tables:
+        raise JobBookError(f"{path}: the job book has no rows; export it again from your spreadsheet")
+    return tables
+
+
+def decode(path: Path, raw: bytes) -> str:
+    """The text of a file: by its byte order mark, else UTF-8, else UTF-16 by its zero bytes, else Windows-1252.
+
+    :raises JobBookError: none of these fits.
+    """
+    encoding = next((name for mark, name in _BYTE_ORDER_MARKS if raw.startswith(mark)), None)
+    if encoding is None and b"\0" in raw[:400]:
+        zeros_first = raw[:400:2].count(0) > raw[1:400:2].count(0)
+        encoding = "utf-16-be" if zeros_first else "utf-16-le"
+    for attempt in (encoding,) if encoding else ("utf-8", "cp1252"):
+        try:
+            text = raw.decode(attempt)
+        except UnicodeDecodeError:
+            continue
+        if "\0" not in text and not _mostly_control(text):
+            return text
+    raise JobBookError(f"{path}: not a text table that can be read; save it as .csv (UTF-8) or .xlsx and import that")
+
+
+def _mostly_control(text: str) -> bool:
+    """Whether text is really some other kind of file: a table has hardly a control character."""
+    sample = text[:4000]
+    strange = sum(1 for sign in sample if sign < " " and sign not in "\t\r\n\f")
+    return strange * 50 > len(sample)
+
+
+def _csv_rows(path: Path, text: str) -> list[Row]:
+    lines = text.splitlines()
+    skipped = 0
+    separator = None
+    if lines and lines[0].lower().startswith("sep=") and len(lines[0].strip()) == len("sep=") + 1:
+        # A hint that some spreadsheets write and read; it is no row of the table.
+        separator, skipped = lines[0][len("sep=")], 1
+        text = "\n".join(lines[1:])
+    try:
+        return list(_parsed(text, separator or _separator(lines), skipped))
+    except csv.Error as error:
+        raise JobBookError(f"{path}: not a table that can be read ({error}); export it again as .csv") from error
+
+
+def _separator(lines: list[str]) -> str:
+    """The separator that cuts the first lines into the most columns, the same number in most of them."""
+    sample = [line for line in lines if line.strip()][:_SAMPLE_LINES]
+    best, best_score = ",", 0.0
+    for separator in SEPARATORS:
+        widths = [len(row) for row in csv.reader(sample, delimiter=separator)]
+        usual = max(widths, key=lambda width: (widths.count(width), width), default=1)
+        score = (usual - 1) * widths.count(usual) / max(len(widths), 1)
+        if score > best_score:
+            best, best_score = separator, score
+    return best
+
+
+def _parsed(text: str, separator: str, skipped: int) -> Iterator[Row]:
+    csv.field_size_limit(max(csv.field_size_limit(), 10_000_000))
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    line = 1 + skipped
+    for cells in reader:
+        row = Row(line, tuple(_plain_text(cell) for cell in cells))
+        line = reader.line_num + 1 + skipped
+        if any(row.cells):
+            yield row
+
+
+def _sheets(path: Path, raw: bytes) -> list[list[Row]]:
+    try:
+        import openpyxl  # type: ignore[import-untyped]
+    except ImportError as error:
+        raise JobBookError(f"{path}: reading .xlsx needs openpyxl; `pip install openpyxl`, or save as .csv") from error
+    try:
+        book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
+        return [list(_sheet_rows(sheet)) for sheet in book.worksheets]
+    except (zipfile.BadZipFile, KeyError, ValueError, OSError, EOFError, TypeError, SyntaxError) as error:
+        raise JobBookError(f"{path}: not a workbook that can be read; save it again as .xlsx or .csv") from error
+
+
+def _sheet_rows(sheet: object) -> Iterator[Row]:
+    for line, cells in enumerate(sheet.iter_rows(values_only=True), start=1):  # type: ignore[attr-defined]
+        row = Row(line, tuple(_cell_text(cell) for cell in cells))
+        if any(row.cells):
+            yield row
+
+
+def _cell_text(cell: object) -> str:
+    """A cell as a person sees it: whole numbers without a point, dates as ISO 8601, ticks as yes."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    if isinstance(cell, datetime):
+        return cell.date().isoformat()
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return _plain_text(str(cell))
+
+
+def _plain_text(cell: str) -> str:
+    """A cell in one line, without double spaces; the lines of a list stay apart by semicolons."""
+    lines = [" ".join(line.split()).strip(" ;") for line in cell.splitlines()]
+    return "; ".join(line for line in lines if line)

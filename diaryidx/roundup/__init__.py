@@ -1,0 +1,1 @@
+"""A month as marketing needs it, and the text that can be sent."""
