@@ -190,6 +190,7 @@ class _Hearing:
     open: int = 0
     all_sent: bool = False
     error: str | None = None
+    warnings: list[str] = field(default_factory=list)
 
     @property
     def finished(self) -> bool:
@@ -278,7 +279,7 @@ class _Run:
         for hearing in hearings:
             stored = reading.stretches(self.db.conn, hearing.row.content_hash, engine.fingerprint)
             try:
-                for stretch in split(decode_blocks(hearing.film.path)):
+                for stretch in split(decode_blocks(hearing.film.path, on_warning=hearing.warnings.append)):
                     place = (stretch.start_sample, stretch.end_sample)
                     if place in stored:
                         hearing.words[place] = stored[place]
@@ -309,7 +310,8 @@ class _Run:
         if hearing.error is not None:
             return self._failed(hearing.film, hearing.error)
         words = tuple(word for place in sorted(hearing.words) for word in hearing.words[place])
-        warning = None if words else "no speech was heard in this film"
+        warnings = [*hearing.warnings, *([] if words else ["no speech was heard in this film"])]
+        warning = "; ".join(warnings) or None
         return self._store(hearing.row.id, hearing.film, words, engine=f"{engine.name}:{engine.model}", warning=warning)
 
     def _understand_again(self, film: Film) -> Indexed:

@@ -27,14 +27,10 @@ KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
         "model": (str, 'a Vosk model\'s folder, or "mini" for the small demo model; empty: the one you installed'),
     },
     "jobs": {"file": (str, "the job book, read again at each index when it changed")},
-    "public": {
-        "builds": (str, '"marked": only builds that the job book marks as public may be published; "none": none'),
-    },
 }
 MINI_MODEL = "mini"
 SPELLINGS = ("british", "american")
 ENGINES = ("auto", "vosk", "packaged")
-PUBLIC_BUILDS = ("marked", "none")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +44,6 @@ class Settings:
     engine: str = "auto"
     model: str | None = None
     jobs_file: str = "jobs.csv"
-    public_builds: str = "marked"
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +134,6 @@ def read_settings(raw: Mapping[str, Any], settings_file: Path) -> Settings:
         engine=flat.get("speech.engine", default.engine),
         model=flat.get("speech.model") or default.model,
         jobs_file=flat.get("jobs.file", default.jobs_file),
-        public_builds=flat.get("public.builds", default.public_builds),
     )
     _check_values(settings, settings_file)
     return settings
@@ -160,7 +154,6 @@ def _check_values(settings: Settings, settings_file: Path) -> None:
     for shown, value, allowed in (
         ("spelling", settings.spelling, SPELLINGS),
         ("speech.engine", settings.engine, ENGINES),
-        ("public.builds", settings.public_builds, PUBLIC_BUILDS),
     ):
         if value not in allowed:
             raise WrongUse(f'{settings_file}: "{shown}" is {value!r}; it may be {", ".join(allowed)}')
@@ -185,7 +178,6 @@ def starter_settings(name: str) -> str:
         "speech.engine": default.engine,
         "speech.model": "",
         "jobs.file": default.jobs_file,
-        "public.builds": default.public_builds,
     }
     lines: list[str] = []
     for table, keys in KNOWN_SETTINGS.items():
