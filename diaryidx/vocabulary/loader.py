@@ -7,7 +7,6 @@ pipeline from the same ``Vocabulary``.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -19,13 +18,13 @@ from diaryidx.errors import VocabularyError
 from diaryidx.records import Build, Label
 from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.inflections import Spellings, plain
+from diaryidx.vocabulary.spoken_words import SpokenWord, split_words, spoken_key
 from diaryidx.vocabulary.yaml_files import read_shipped
 
 SAFETY_CLASSES = (
     "brakes", "steering", "suspension", "wheels", "fuel", "electrics", "lifting", "exhaust", "structure",
 )  # fmt: skip
 From = Literal["shipped", "words.yaml", "job book"]
-_WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*|&")
 
 
 @dataclass(frozen=True)
@@ -236,7 +235,7 @@ def _tables() -> Spellings:
         doubled=frozenset(data["doubled"]),
         particles=frozenset(data["particles"]),
         never=frozenset(data["never"]),
-        shadows=tuple(plain(phrase) for phrase in data["shadows"]),
+        shadows=tuple(spoken_key(phrase) for phrase in data["shadows"]),
     )
 
 
@@ -319,7 +318,7 @@ def task_term(
         said.setdefault(plain(noun), "noun")
     for phrase, form in list(said.items()):
         for spelled in inflections.spelled([phrase], tables):
-            said.setdefault(spelled, form)
+            said.setdefault(spoken_key(spelled), form)
     variants = _variants(said, tables, origin)
     term = Term(
         canonical=entry["name"], label="TASK", variants=variants, safety=entry.get("safety"),
@@ -335,7 +334,7 @@ def task_term(
 
 
 def _variants(said: Iterable[str], tables: Spellings, origin: From) -> tuple[str, ...]:
-    spelled = dict.fromkeys(inflections.spelled(said, tables))
+    spelled = dict.fromkeys(spoken_key(phrase) for phrase in inflections.spelled(said, tables))
     if origin == "shipped":
         return tuple(phrase for phrase in spelled if phrase not in tables.never)
     return tuple(spelled)
@@ -352,34 +351,26 @@ def find_terms(vocabulary: Vocabulary, text: str) -> list[tuple[int, int, Term]]
         text: any text, as a person types or an engine hears it.
     Returns: start, end (characters of ``text``) and term, in reading order, none overlapping.
     """
-    words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(_same_length(text))]
+    words = split_words(text)
     found: list[tuple[int, int, Term]] = []
     place = 0
     while place < len(words):
         length, term = _longest_at(vocabulary, words, place)
         if term is not None:
-            found.append((words[place][0], words[place + length - 1][1], term))
+            found.append((words[place].start, words[place + length - 1].end, term))
         place += max(length, 1)
     return found
 
 
-def _longest_at(
-    vocabulary: Vocabulary, words: Sequence[tuple[int, int, str]], place: int
-) -> tuple[int, Term | None]:
-    longest = min(vocabulary.longest.get(words[place][2], 0), len(words) - place)
+def _longest_at(vocabulary: Vocabulary, words: Sequence[SpokenWord], place: int) -> tuple[int, Term | None]:
+    longest = min(vocabulary.longest.get(words[place].word, 0), len(words) - place)
     for length in range(longest, 0, -1):
-        phrase = " ".join(word for _, _, word in words[place : place + length])
+        phrase = " ".join(word.word for word in words[place : place + length])
         if phrase in vocabulary.shadows:
             return length, None
         if phrase in vocabulary.phrases:
             return length, vocabulary.phrases[phrase]
     return 0, None
-
-
-def _same_length(text: str) -> str:
-    """Lower-case and with one kind of apostrophe, every character still at its place."""
-    lowered = "".join(low if len(low := char.lower()) == 1 else char for char in text)
-    return lowered.replace("’", "'").replace("‘", "'")
 
 
 STARTER_WORDS = """\

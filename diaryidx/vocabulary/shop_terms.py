@@ -14,6 +14,7 @@ from diaryidx.records import Build, Label
 from diaryidx.vocabulary import loader, yaml_files
 from diaryidx.vocabulary.inflections import plain, plural_and_singular
 from diaryidx.vocabulary.loader import SAFETY_CLASSES, Term
+from diaryidx.vocabulary.spoken_words import spoken_key
 
 if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import _Gathering
@@ -188,7 +189,7 @@ def _name_variants(names: Iterable[str], nickname: bool = False) -> tuple[str, .
         bare = re.sub(r"^(the|a|an) (?=\w)", "", spoken) if nickname else spoken
         for phrase in (bare, bare.replace("&", "and")):
             said += [phrase, *_numbers_spoken(phrase)]
-    return tuple(dict.fromkeys(" ".join(phrase.split()) for phrase in said if phrase.strip()))
+    return tuple(dict.fromkeys(spoken_key(phrase) for phrase in said if phrase.strip()))
 
 
 def _spoken(name: str) -> str:

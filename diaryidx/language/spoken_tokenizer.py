@@ -1,0 +1,32 @@
+"""The pipeline's tokenizer: the same words as everywhere else in the product, so that terms, cues and questions agree."""
+
+from __future__ import annotations
+
+from spacy.tokens import Doc
+from spacy.vocab import Vocab
+
+from diaryidx.vocabulary.spoken_words import split_words
+
+
+class SpokenTokenizer:
+    """Text to Doc. ``doc.user_data["places"]`` holds each word's start and end as characters of the given text.
+
+    Words are lower-case; the Doc's own text has single spaces, so use ``places`` to quote from the original.
+    """
+
+    def __init__(self, vocab: Vocab) -> None:
+        self.vocab = vocab
+
+    def __call__(self, text: str) -> Doc:
+        """Cut a text into words.
+
+        Arguments:
+            text: any text of moderate length (see ``reading.cut``).
+        Returns: the Doc.
+        """
+        words = split_words(text)
+        doc = Doc(self.vocab, words=[word for word, _, _ in words])
+        doc.user_data["words"] = [word for word, _, _ in words]
+        doc.user_data["places"] = [(start, end) for _, start, end in words]
+        doc.user_data["original"] = text
+        return doc

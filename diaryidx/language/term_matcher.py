@@ -1,0 +1,144 @@
+"""Component ``term_matcher``: finds the vocabulary's terms, the longest at every place, each in the reading that fits.
+
+A word may be two things: "seal" a part or a task, "polished" a task or a finish, "right" a side or the start of a
+sentence. The little words around decide; they are listed in ``cues/readings.yaml``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from spacy.language import Language
+from spacy.matcher import PhraseMatcher
+from spacy.tokens import Doc, Span
+
+from diaryidx.language.found import Found
+from diaryidx.language.shop_vocabulary import vocabulary_of
+from diaryidx.vocabulary.loader import Term, Vocabulary, shipped_data
+
+APART_AT_MOST = 7  # words between a verb and its particle ("take the two long caliper bolts out")
+
+
+@Language.factory("term_matcher", assigns=["doc._.terms", "doc.spans"])
+def make_term_matcher(nlp: Language, name: str) -> TermMatcher:
+    """Build the component over a loaded vocabulary."""
+    return TermMatcher(nlp, vocabulary_of(nlp))
+
+
+class TermMatcher:
+    """Finds terms. Sets ``doc._.terms`` (list of Found in reading order) and ``doc.spans["terms"]``."""
+
+    def __init__(self, nlp: Language, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+        self.matcher = PhraseMatcher(nlp.vocab, attr="ORTH")
+        phrases = [*vocabulary.phrases, *vocabulary.shadows]
+        self.matcher.add("term", [Doc(nlp.vocab, words=phrase.split(" ")) for phrase in phrases])
+        data = shipped_data("readings.yaml")
+        self.before_verb = frozenset(data["before a verb"])
+        self.after_verb = frozenset(data["after a verb"])
+        self.before_side = frozenset(data["before a side"])
+        self.after_side = frozenset(data["after a side"])
+        self.before_season = frozenset(data["before a season"])
+        self.apart_verbs = frozenset(verb for verb, _ in vocabulary.apart)
+        self.particles = frozenset(rest.split(" ")[0] for _, rest in vocabulary.apart)
+        self.not_between = frozenset(data["never between a verb and its particle"])
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Find the terms of one text."""
+        words: list[str] = doc.user_data["words"]
+        found = self._longest(doc, words)
+        found = self._with_verbs_apart(words, found)
+        doc._.terms = found
+        doc.spans["terms"] = [Span(doc, one.start, one.end, label=one.label) for one in found]
+        return doc
+
+    def _longest(self, doc: Doc, words: list[str]) -> list[Found]:
+        longest: dict[int, int] = {}
+        for _, start, end in self.matcher(doc):
+            if end > longest.get(start, 0):
+                longest[start] = end
+        found: list[Found] = []
+        free_from = 0
+        for start in sorted(longest):
+            if start < free_from:
+                continue
+            end = longest[start]
+            free_from = end
+            phrase = " ".join(words[start:end])
+            term = self.vocabulary.phrases.get(phrase)
+            if phrase in self.vocabulary.shadows or term is None:
+                continue
+            one = self._reading(words, start, end, phrase, term, found)
+            if one is not None:
+                found.append(one)
+            else:
+                free_from = start + 1
+        return [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
+
+    def _reading(
+        self, words: list[str], start: int, end: int, phrase: str, term: Term, before: Sequence[Found]
+    ) -> Found | None:
+        """The reading of a phrase that fits its place."""
+        other = self.vocabulary.other_readings.get(phrase)
+        if other is not None and other.label == "TASK" and term.label != "TASK":
+            form = self.vocabulary.forms.get(phrase, "noun")
+            if form in ("ing", "ed", "past") and term.label == "PART":
+                verbal = self._verb_before(words, start)
+            else:
+                verbal = form in ("base", "s") and self._stands_as_verb(words, start, end)
+            if verbal:
+                term, other = other, term
+        form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None
+        return Found(term.label, term.canonical, start, end, term, form, other=other)
+
+    def _verb_before(self, words: list[str], start: int) -> bool:
+        return start > 0 and words[start - 1] in self.before_verb
+
+    def _stands_as_verb(self, words: list[str], start: int, end: int) -> bool:
+        """ "we need to | seal | the tank": a verb's neighbours on the left, and an object on the right."""
+        after = words[end] if end < len(words) else ""
+        left = start == 0 or words[start - 1] in self.before_verb
+        return left and after in self.after_verb
+
+    def _side_stands(self, words: list[str], found: list[Found], place: int) -> bool:
+        """Whether "right", "back", "top" here is a side. Other labels always stand."""
+        one = found[place]
+        if one.label != "SIDE" or one.term is None:
+            return True
+        phrase = " ".join(words[one.start : one.end])
+        needs_part = one.term.needs == "part" or phrase in ("left", "right")
+        if not needs_part:
+            return True
+        after = words[one.end] if one.end < len(words) else ""
+        if place + 1 < len(found) and found[place + 1].start == one.end and found[place + 1].label in ("PART", "SIDE", "FINISH"):
+            return phrase not in ("left", "right") or one.start == 0 or words[one.start - 1] in self.before_side or (
+                found[place + 1].label == "PART")
+        if after in self.after_side:
+            return True
+        return one.start > 0 and words[one.start - 1] in self.before_side and after not in ("now", "place", "order", "then")
+
+    def _with_verbs_apart(self, words: list[str], found: list[Found]) -> list[Found]:
+        """Add verbs whose particle stands apart: "take the tank off" is one task around its part."""
+        if self.apart_verbs.isdisjoint(words):
+            return found
+        taken = {place for one in found for place in range(one.start, one.end)}
+        added: list[Found] = []
+        for place, word in enumerate(words):
+            if word not in self.apart_verbs or place in taken:
+                continue
+            hit = self._particle_after(words, place, taken)
+            if hit is not None:
+                term, form, particle = hit
+                added.append(Found("TASK", term.canonical, place, place + 1, term, form, particle=particle))
+                taken.update((place, particle))
+        return sorted([*found, *added], key=lambda one: one.start) if added else found
+
+    def _particle_after(self, words: list[str], place: int, taken: set[int]) -> tuple[Term, str, int] | None:
+        for after in range(place + 1, min(place + 2 + APART_AT_MOST, len(words))):
+            if words[after] in self.not_between:
+                return None
+            if words[after] in self.particles and after not in taken:
+                hit = self.vocabulary.apart.get((words[place], words[after]))
+                if hit is not None:
+                    return hit[0], hit[1], after
+        return None
