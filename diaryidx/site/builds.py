@@ -1,0 +1,131 @@
+"""The list of bikes, and a bike's page: what is done, in hand, waiting, planned and asked for, as said on film."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from diaryidx.builds.history import history
+from diaryidx.records import Build, History, Segment, Statement, Status
+from diaryidx.shapes import history_json, segment_json
+from diaryidx.shop import Shop
+from diaryidx.site.context import vocabulary_of
+from diaryidx.site.films import film_card
+from diaryidx.site.moments import Moment, moment_of
+from diaryidx.site.overview import build_cards, film_titles
+from diaryidx.site.page import Asked, Page
+from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, doubt_words
+from diaryidx.store import reading
+from diaryidx.vocabulary.cautions import cautions_for
+
+#: The order in which somebody who takes over a bike wants to read it.
+SECTIONS: tuple[Status, ...] = (
+    "in progress",
+    "waiting",
+    "planned",
+    "asked for",
+    "done",
+    "ruled out",
+    "earlier work",
+    "usual practice",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PartLines:
+    """What was said of one part, latest last."""
+
+    part: str
+    lines: tuple[Moment, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StatusSection:
+    """One status with its parts."""
+
+    status: Status
+    title: str
+    parts: tuple[PartLines, ...]
+
+
+def builds_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
+    """Every bike of the job book, those still here first."""
+    cards = build_cards(db)
+    values = {
+        "here": [card for card in cards if card.in_the_shop],
+        "gone": [card for card in cards if not card.in_the_shop],
+    }
+    return Page("builds.html", "Bikes", values, {"builds": [card.as_json() for card in cards]}, "builds")
+
+
+def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
+    """One bike, by its job number."""
+    build = reading.build(db, asked.names["job"])
+    known = history(db, build)
+    segments = reading.segments(db, build=build.job_number)
+    titles = film_titles(db, [*(one.recording for one in known.statements), *(one.recording for one in segments)])
+    cautions = cautions_for(_work_of(known.open), vocabulary_of(db, shop))
+    values = {
+        "build": build,
+        "described": build_words(build),
+        "facts": _facts(build),
+        "sections": sections_of(known, titles),
+        "disagreements": [tuple(moment_of(one, titles) for one in pair) for pair in known.conflicts],
+        "cautions": cautions,
+        "seen_in": [
+            (film_card(reading.recording(db, recording)), [_topic(one, titles) for one in segments_of_film])
+            for recording, segments_of_film in _by_film(segments).items()
+        ],
+    }
+    data = {
+        **history_json(known, private=True),
+        "cautions": cautions,
+        "segments": [segment_json(segment) for segment in segments],
+    }
+    return Page("build.html", f"Job {build.job_number}: {build.name}", values, data, "builds")
+
+
+def sections_of(known: History, titles: dict[str, tuple[str, str | None]]) -> list[StatusSection]:
+    """The history by status and part. What was overtaken by a later statement is not repeated as still open."""
+    still_open = set(known.open)
+    shown: dict[Status, list[Statement]] = {status: [] for status in SECTIONS}
+    for statement in known.statements:
+        if statement in still_open or statement.status in ("done", "ruled out", "earlier work", "usual practice"):
+            shown[statement.status].append(statement)
+    return [
+        StatusSection(status, STATUS_WORDS[status], _by_part(moment_of(one, titles) for one in statements))
+        for status, statements in shown.items()
+        if statements
+    ]
+
+
+def _by_part(moments: Iterable[Moment]) -> tuple[PartLines, ...]:
+    parts: dict[str, list[Moment]] = {}
+    for moment in moments:
+        parts.setdefault(moment.what, []).append(moment)
+    return tuple(PartLines(part, tuple(lines)) for part, lines in parts.items())
+
+
+def _work_of(statements: Sequence[Statement]) -> list[str]:
+    """The terms that decide which cautions go with open work."""
+    return list(dict.fromkeys(term for one in statements for term in (one.part, one.task) if term))
+
+
+def _facts(build: Build) -> list[tuple[str, str]]:
+    """What the job book has, each with its name in words."""
+    dated = (("Came in", build.date_in), ("Promised for", build.promised), ("Went out", build.date_out))
+    facts = [(name, day_words(value)) for name, value in dated if value]
+    return [*facts, ("Job book says", build.state)] if build.state else facts
+
+
+def _by_film(segments: Iterable[Segment]) -> dict[str, list[Segment]]:
+    films: dict[str, list[Segment]] = {}
+    for segment in segments:
+        films.setdefault(segment.recording or "", []).append(segment)
+    return films
+
+
+def _topic(segment: Segment, titles: dict[str, tuple[str, str | None]]) -> Moment:
+    title, date = titles[segment.recording or ""]
+    return Moment(segment.recording, title, date, segment.start, segment.title, doubt_words(segment.certainty))

@@ -1,0 +1,70 @@
+"""How a page gets at its shop: the settings, a read of the database in one piece, and the shop's words."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import TypeVar
+
+from datasette.app import Datasette
+from datasette.utils import sqlite_timelimit
+
+from diaryidx.records import Build
+from diaryidx.shop import Shop, load_shop
+from diaryidx.store import reading
+from diaryidx.vocabulary.loader import Vocabulary, load_vocabulary
+
+#: The plugins' section of Datasette's metadata; its one key, ``shop``, is the shop's folder.
+PLUGIN = "diaryidx"
+#: Datasette names a database after its file: ``shop.db``.
+DATABASE = "shop"
+#: The longest that the reads of one page may take, in milliseconds. An archive of years answers in well under one
+#: second; what takes longer is a runaway query (common practice, no source).
+READ_LIMIT_MS = 8000
+
+Result = TypeVar("Result")
+
+
+def shop_of(datasette: Datasette) -> Shop | None:
+    """The shop that a Datasette instance serves; None for an instance that is not ours."""
+    config = datasette.plugin_config(PLUGIN) or {}
+    folder = config.get("shop")
+    return None if folder is None else _loaded(Path(folder))
+
+
+async def read(datasette: Datasette, question: Callable[[sqlite3.Connection], Result]) -> Result:
+    """Answer a question to the shop's database, on Datasette's own read-only connection and in one of its threads.
+
+    Everything the question reads is of one moment, also while an index is being written.
+
+    :raises sqlite3.OperationalError: ``interrupted`` when it takes longer than `READ_LIMIT_MS`.
+    """
+
+    def in_one_piece(connection: sqlite3.Connection) -> Result:
+        with sqlite_timelimit(connection, READ_LIMIT_MS):
+            connection.execute("begin")
+            try:
+                return question(connection)
+            finally:
+                connection.rollback()
+
+    answer: Result = await datasette.get_database(DATABASE).execute_fn(in_one_piece)
+    return answer
+
+
+def vocabulary_of(db: sqlite3.Connection, shop: Shop) -> Vocabulary:
+    """The trade's and the shop's words; read again only when ``words.yaml`` or the job book changed."""
+    changed = shop.words.stat().st_mtime_ns if shop.words.is_file() else 0
+    return _vocabulary(shop.words, changed, tuple(reading.builds(db)), shop.settings.currency)
+
+
+@lru_cache(maxsize=8)
+def _loaded(folder: Path) -> Shop:
+    return load_shop(folder)
+
+
+@lru_cache(maxsize=4)
+def _vocabulary(words: Path, _changed: int, builds: tuple[Build, ...], currency: str) -> Vocabulary:
+    return load_vocabulary(words, builds, currency)

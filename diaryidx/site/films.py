@@ -1,0 +1,212 @@
+"""The list of films, and a film's page: the player, its topics, and every sentence to click on."""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+from dataclasses import dataclass
+
+from diaryidx.records import Build, Recording, Segment, Sentence
+from diaryidx.shapes import recording_json, segment_json, sentence_json
+from diaryidx.shop import Shop
+from diaryidx.site.addresses import captions_address, film_address, media_address, still_address
+from diaryidx.site.captions import as_webvtt
+from diaryidx.site.page import Asked, BadAddress, Page
+from diaryidx.site.wording import build_words, day_words, doubt_words, sentence_words
+from diaryidx.store import reading
+from diaryidx.wording import clock
+
+KIND_WORDS = {
+    "diary": "Diary",
+    "tutorial": "Tutorial",
+    "questions": "Questions and answers",
+    "product news": "Product news",
+    "bench note": "Bench note",
+    "other": "Film",
+}
+#: Heard less well than this, a sentence is marked (common practice, no source).
+HEARD_POORLY = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class FilmCard:
+    """A film as lists show it."""
+
+    film: Recording
+
+    @property
+    def address(self) -> str:
+        """Its page."""
+        return film_address(self.film.id)
+
+    @property
+    def still(self) -> str | None:
+        """A picture from a tenth into the film, where the greeting is over; None for sound alone."""
+        return still_address(self.film.id, self.film.duration * 0.1) if self.film.has_picture else None
+
+    @property
+    def kind(self) -> str:
+        """What it is, in words."""
+        return KIND_WORDS[self.film.kind]
+
+    @property
+    def day(self) -> str:
+        """When it was filmed, in words."""
+        return day_words(self.film.date)
+
+    @property
+    def length(self) -> str:
+        """How long it is, as a player shows it."""
+        return clock(self.film.duration)
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenLine:
+    """A sentence of a film as its page shows it."""
+
+    sentence: Sentence
+    address: str
+
+    @property
+    def at(self) -> str:
+        """The time on the player's clock."""
+        return clock(self.sentence.start)
+
+    @property
+    def words(self) -> str:
+        """The words as they are meant."""
+        return sentence_words(self.sentence.text)
+
+    @property
+    def heard_poorly(self) -> bool:
+        """Whether the engine itself was unsure of these words."""
+        return self.sentence.certainty is not None and self.sentence.certainty < HEARD_POORLY
+
+    @property
+    def repaired(self) -> bool:
+        """Whether words were replaced by trade terms; what was heard is shown beside them."""
+        return bool(self.sentence.repairs)
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """A stretch of a film about one thing, with its lines; ``build`` is the bike it is about, if any."""
+
+    title: str
+    start: float
+    address: str
+    build: Build | None
+    doubt: str
+    lines: tuple[SpokenLine, ...]
+
+    @property
+    def at(self) -> str:
+        """The time on the player's clock."""
+        return clock(self.start)
+
+    @property
+    def build_words(self) -> str:
+        """The bike in a few words."""
+        return "" if self.build is None else build_words(self.build)
+
+
+def film_card(film: Recording) -> FilmCard:
+    """A film as lists show it."""
+    return FilmCard(film)
+
+
+def films_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
+    """Every film, newest first, under its month."""
+    films = reading.recordings(db)
+    by_month: dict[str, list[FilmCard]] = {}
+    for film in films:
+        by_month.setdefault(film.month or "", []).append(film_card(film))
+    months = [
+        (month, day_words(month) if month else "No date known", by_month[month])
+        for month in sorted(by_month, reverse=True)
+    ]
+    values = {"months": months, "failed": reading.failed_files(db)}
+    return Page("films.html", "Films", values, {"films": [recording_json(film) for film in films]}, "films")
+
+
+def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
+    """One film, to be heard from ``?t=`` seconds."""
+    film = reading.recording(db, asked.names["film"])
+    start = moment_asked_for(asked, film)
+    sentences = reading.sentences(db, film.id)
+    segments = reading.segments(db, recording_id=film.id)
+    topics = topics_of(film, sentences, segments, {build.job_number: build for build in reading.builds(db)})
+    values = {
+        "card": film_card(film),
+        "film": film,
+        "topics": topics,
+        "media": media_address(film.id),
+        "captions": captions_address(film.id) if sentences else None,
+        "start": start,
+        "start_words": None if start is None else clock(start),
+        "heard_differently": any(line.repaired for topic in topics for line in topic.lines),
+    }
+    data = {
+        "recording": recording_json(film),
+        "media": media_address(film.id),
+        "sentences": [sentence_json(sentence) for sentence in sentences],
+        "segments": [segment_json(segment) for segment in segments],
+    }
+    return Page("film.html", film.title, values, data, "films")
+
+
+def film_captions(db: sqlite3.Connection, recording_id: str) -> str:
+    """A film's sentences as WebVTT.
+
+    :raises NotFound: there is no such film.
+    """
+    return as_webvtt(reading.sentences(db, reading.recording(db, recording_id).id))
+
+
+def moment_asked_for(asked: Asked, film: Recording) -> float | None:
+    """The second that ``?t=`` names, kept inside the film; None without one.
+
+    :raises BadAddress: it is no number of seconds.
+    """
+    raw = asked.query.get("t")
+    if raw is None:
+        return None
+    try:
+        seconds = float(raw)
+    except ValueError:
+        seconds = math.nan
+    if not math.isfinite(seconds) or seconds < 0:
+        raise BadAddress(f"“t={raw[:40]}” is no time; write seconds from the start of the film, such as t=93.2")
+    return min(seconds, film.duration)
+
+
+def topics_of(
+    film: Recording, sentences: list[Sentence], segments: list[Segment], builds: dict[str, Build]
+) -> list[Topic]:
+    """The film's topics with their lines; sentences outside every topic are kept in nameless ones."""
+    lines = [SpokenLine(sentence, film_address(film.id, sentence.start)) for sentence in sentences]
+    topics: list[Topic] = []
+    place = 0
+    for segment in sorted(segments, key=lambda one: one.first):
+        if segment.first > place:
+            topics.append(_nameless(film, lines[place : segment.first]))
+        build = builds.get(segment.build or "")
+        topics.append(
+            Topic(
+                segment.title[:1].upper() + segment.title[1:],
+                segment.start,
+                film_address(film.id, segment.start),
+                build,
+                doubt_words(segment.certainty) if build is not None else "",
+                tuple(lines[max(place, segment.first) : segment.last + 1]),
+            )
+        )
+        place = max(place, segment.last + 1)
+    if place < len(lines):
+        topics.append(_nameless(film, lines[place:]))
+    return topics
+
+
+def _nameless(film: Recording, lines: list[SpokenLine]) -> Topic:
+    start = lines[0].sentence.start
+    return Topic("", start, film_address(film.id, start), None, "", tuple(lines))

@@ -1,0 +1,40 @@
+"""The front page: one search box, the bikes in the shop, the newest films, and questions answered on film."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from diaryidx.shapes import entry_json, recording_json
+from diaryidx.shop import Shop
+from diaryidx.site.films import film_card
+from diaryidx.site.overview import build_cards
+from diaryidx.site.page import Asked, Page
+from diaryidx.store import reading
+
+NEWEST_FILMS, BUILDS_SHOWN, QUESTIONS_SHOWN = 6, 12, 8
+
+
+def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
+    """The front page; an empty shop gets told what to do next instead."""
+    films = reading.recordings(db)
+    cards = [card for card in build_cards(db) if card.in_the_shop]
+    entries = reading.entries(db)
+    values = {
+        "films": [film_card(film) for film in films[:NEWEST_FILMS]],
+        "film_count": len(films),
+        "cards": cards[:BUILDS_SHOWN],
+        "card_count": len(cards),
+        "entries": entries[:QUESTIONS_SHOWN],
+        "entry_count": len(entries),
+        "has_builds": bool(reading.builds(db)),
+        "recordings_folder": str(shop.recordings),
+        "job_book": str(shop.job_book),
+        "failed": reading.failed_files(db),
+    }
+    data = {
+        "shop": shop.settings.name,
+        "films": [recording_json(film) for film in films[:NEWEST_FILMS]],
+        "builds": [card.as_json() for card in cards[:BUILDS_SHOWN]],
+        "questions": [entry_json(entry) for entry in entries[:QUESTIONS_SHOWN]],
+    }
+    return Page("home.html", shop.settings.name, values, data, "home")

@@ -1,0 +1,92 @@
+"""How the pages say things: plain words for statuses, certainty, parts and dates."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from diaryidx.records import Build, Statement, Status
+
+#: What a statement's status is called on a page.
+STATUS_WORDS: dict[Status, str] = {
+    "in progress": "In hand",
+    "waiting": "Waiting",
+    "planned": "Planned",
+    "asked for": "Asked for",
+    "done": "Done",
+    "ruled out": "Decided against",
+    "earlier work": "Done before",
+    "usual practice": "How we normally do it",
+}
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+#: Below this a statement is shown as doubtful.
+DOUBTFUL = 0.5
+
+
+def day_words(iso: str | None) -> str:
+    """A date as people write it, "4 March 2025"; a month for ``YYYY-MM``; "no date" for None."""
+    if not iso:
+        return "no date"
+    try:
+        if len(iso) == 7:
+            return f"{MONTHS[int(iso[5:]) - 1]} {int(iso[:4])}"
+        day = date.fromisoformat(iso[:10])
+    except (ValueError, IndexError):
+        return iso
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def what_words(statement: Statement) -> str:
+    """What a statement is about, as a heading: the part with its side, else the product or the task."""
+    named = statement.part or statement.product or statement.task or "Something else"
+    with_side = f"{named}, {statement.side}" if statement.side else named
+    return with_side[:1].upper() + with_side[1:]
+
+
+def detail_words(statement: Statement) -> list[str]:
+    """The rest of what a statement says, each in a few words, in the order people ask for it."""
+    return [
+        words
+        for words in (
+            statement.task if statement.part or statement.product else None,
+            statement.finish and f"in {statement.finish}",
+            statement.product if statement.part else None,
+            statement.quantity and f"quantity {statement.quantity}",
+            statement.supplier and f"from {statement.supplier}",
+            statement.who and f"by {statement.who}",
+            statement.when,
+            "the customer's words" if statement.said_by == "customer" else None,
+        )
+        if words
+    ]
+
+
+def doubt_words(certainty: float | None) -> str:
+    """How far to trust a line: nothing where we are sure, else the words to put before it."""
+    if certainty is None or certainty >= 0.85:
+        return ""
+    return "we think" if certainty >= DOUBTFUL else "not sure"
+
+
+def build_words(build: Build) -> str:
+    """A build in one line: what it is and its colour, beside its name."""
+    spoken = " ".join(word for word in (build.year, build.make, build.model) if word)
+    described = [part for part in (spoken if build.nickname else build.year, build.colour) if part]
+    return ", ".join(described)
+
+
+def sentence_words(text: str) -> str:
+    """Heard words as a quotation reads them: a capital first letter; the engine gives no punctuation."""
+    return text[:1].upper() + text[1:]
