@@ -99,9 +99,11 @@ def main() -> None:
 @click.option("--no-serve", is_flag=True, help="Stop when the shop is indexed, without opening the site.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The site's port.")
 def demo(folder: Path, no_serve: bool, port: int) -> None:
-    """Build a made-up shop in DIR, index its films with real Vosk, and open the site.
+    """Make an invented shop, index its films, open the site.
 
-    DIR is ./demo-shop unless named. A demo shop that is already there is used as it is.
+    The films in DIR are really listened to, with the small model that comes along.
+
+    DIR is ./demo-shop unless named; a demo shop that is already there is used as it is.
     """
     from diaryidx.starting import make_demo
 
@@ -118,7 +120,10 @@ def demo(folder: Path, no_serve: bool, port: int) -> None:
 @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--name", help="The shop's name; without it, the folder's name.")
 def init(folder: Path, name: str | None) -> None:
-    """Make a new shop folder DIR with commented settings and the starter words."""
+    """Make a new shop folder.
+
+    DIR gets commented settings, starter words, an empty job book and a folder for films.
+    """
     from diaryidx.starting import make_shop
 
     shop = make_shop(folder, name)
@@ -130,7 +135,7 @@ def init(folder: Path, name: str | None) -> None:
 @main.group(invoke_without_command=True)
 @click.pass_context
 def model(context: click.Context) -> None:
-    """The speech model: which one would be used, get one, use one of your own."""
+    """The speech model: which is used, get one, use yours."""
     if context.invoked_subcommand is None:
         context.invoke(model_status, shop_folder=Path(), as_json=False)
 
@@ -184,7 +189,7 @@ def model_use(path: Path) -> None:
 @shop_option
 @json_option
 def index(paths: tuple[Path, ...], jobs: int | None, engine: str | None, shop_folder: Path, as_json: bool) -> None:
-    """Listen to new and changed films and bring the index up to date.
+    """Listen to new and changed films.
 
     PATHS are films or folders; without them, the shop's recordings folder. A run that was stopped goes on where it
     was, and films that did not change are left alone.
@@ -201,7 +206,10 @@ def index(paths: tuple[Path, ...], jobs: int | None, engine: str | None, shop_fo
 @shop_option
 @json_option
 def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bool) -> None:
-    """Find the moments that answer a customer's QUESTION, with the cautions that go with them."""
+    """Find the moments that answer a question.
+
+    QUESTION is in the customer's own words; the cautions that go with it are printed too.
+    """
     from diaryidx.faq.reply import reply
     from diaryidx.faq.search import ask as find_answer
     from diaryidx.shapes import answer_json
@@ -222,7 +230,7 @@ def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bo
 @shop_option
 @json_option
 def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
-    """Show what was said and done about one bike.
+    """Show what was done to a bike.
 
     BUILD is a job number, a registration, a VIN or its end, a nickname, or words that describe it, such as
     "the bronze one with the quilted seat".
@@ -250,7 +258,10 @@ def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
 @shop_option
 @json_option
 def roundup(month: str, form: str, shop_folder: Path, as_json: bool) -> None:
-    """Write the round-up of a month: builds that moved, products, tutorials, dates, promises, clips."""
+    """Write the round-up of a month.
+
+    Builds that moved and finished, new products and prices, tutorials, dates, promises, stretches to cut.
+    """
     from diaryidx.roundup.month import round_up
     from diaryidx.roundup.render import as_markdown
     from diaryidx.shapes import roundup_json
@@ -268,7 +279,10 @@ def roundup(month: str, form: str, shop_folder: Path, as_json: bool) -> None:
 @shop_option
 @json_option
 def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
-    """Print what was heard in a film, with times; repaired words are marked."""
+    """Print what was heard in a film.
+
+    Every sentence with its time; below a corrected one, what was heard.
+    """
     from diaryidx.shapes import transcript_json
     from diaryidx.store import reading
 
@@ -286,7 +300,10 @@ def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
 @shop_option
 @json_option
 def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
-    """Show the topics a film was cut into, and which build each one is tied to and why."""
+    """Show a film's topics and the bikes they are about.
+
+    Each with the reasons why it is tied to its build.
+    """
     from diaryidx.shapes import segment_json
     from diaryidx.store import reading
 
@@ -304,8 +321,9 @@ def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
 @shop_option
 @json_option
 def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
-    """Show how a SENTENCE is understood: terms, cues and their reach, statements, and the rules that fired.
+    """Show how a sentence is understood.
 
+    Prints the terms in SENTENCE, the cues and their reach, the statements and the rules that made them.
     Works outside a shop too, then with the shipped words alone.
     """
     from diaryidx.language.explaining import explain as explain_sentence
@@ -343,7 +361,7 @@ def recording(
     shop_folder: Path,
     as_json: bool,
 ) -> None:
-    """List the films, show one, or correct what the tool guessed about it.
+    """List films, show one, correct what was guessed.
 
     A correction stays through every re-index.
     """
@@ -382,7 +400,7 @@ def jobs_import(file: Path, shop_folder: Path, as_json: bool) -> None:
     Builds are added or updated by job number and never removed.
     """
     from diaryidx.builds.job_book import read_job_book
-    from diaryidx.indexing import relink
+    from diaryidx.builds.relinking import relink
     from diaryidx.store import writing
 
     with opened(shop_folder) as (_shop, db):
@@ -420,7 +438,10 @@ def jobs_list(shop_folder: Path, as_json: bool) -> None:
 @click.option("--open/--no-open", "open_browser", default=False, help="Open the page in your browser.")
 @shop_option
 def serve(port: int, open_browser: bool, shop_folder: Path) -> None:
-    """Open the shop's own site on this machine (127.0.0.1) until Ctrl-C."""
+    """Open the shop's site on this machine.
+
+    It answers at 127.0.0.1 only, until Ctrl-C.
+    """
     _serve(load_shop(shop_folder), port, open_browser=open_browser)
 
 
@@ -428,7 +449,10 @@ def serve(port: int, open_browser: bool, shop_folder: Path) -> None:
 @shop_option
 @json_option
 def check(shop_folder: Path, as_json: bool) -> None:
-    """Is everything sound? Looks at database, films, job book, words, model and links."""
+    """Is everything sound?
+
+    Looks at the database, the films' files, the job book, the words, the model and the links.
+    """
     from dataclasses import asdict
 
     from diaryidx.checking import check as look

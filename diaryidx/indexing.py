@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from diaryidx import __version__
 from diaryidx.builds.job_book import read_job_book
-from diaryidx.builds.linking import link
+from diaryidx.builds.relinking import relink
 from diaryidx.errors import DiaryidxError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
@@ -27,7 +27,8 @@ from diaryidx.speech.splitting import split
 from diaryidx.store import reading, writing
 from diaryidx.store.writing import RecordingRow
 from diaryidx.survey import Film, Unreadable, new_id, survey
-from diaryidx.transcript.sentences import apply_corrections, sentences
+from diaryidx.transcript.corrections import apply_corrections
+from diaryidx.transcript.sentences import sentences
 
 if TYPE_CHECKING:
     from spacy.language import Language
@@ -130,23 +131,6 @@ def refresh_job_book(shop: Shop, db: Database) -> bool:
     if changed:
         writing.save_builds(db, changed)
     return bool(changed)
-
-
-def relink(db: Database) -> None:
-    """Tie the segments of every film to builds again, oldest film first, since each one knows what was said before."""
-    builds = reading.builds(db.conn)
-    for film in sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id)):
-        segments = reading.segments(db.conn, recording_id=film.id)
-        linked = link(
-            film,
-            segments,
-            reading.sentences(db.conn, film.id),
-            reading.mentions(db.conn, film.id),
-            reading.statements(db.conn, recording_id=film.id),
-            builds,
-            reading.statements(db.conn, before=film.date) if film.date else [],
-        )
-        writing.save_links(db, film.id, linked)
 
 
 def reading_key(shop: Shop, builds: Sequence[Build]) -> str:
