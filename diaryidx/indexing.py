@@ -239,6 +239,7 @@ class _Run:
         date, date_from = guess_date(
             film.path, facts.container_date, film.modified_ns / 1e9, self.shop.settings.timezone
         )
+        title = guess_title(film.path, facts.title)
         assert film.content_hash is not None
         row = RecordingRow(
             id=film.known.id if film.known else new_id(self.db, film.name),
@@ -246,11 +247,11 @@ class _Run:
             size=film.size,
             modified_ns=film.modified_ns,
             content_hash=film.content_hash,
-            title=guess_title(film.path, facts.title),
+            title=title,
             kind=guess_kind(film.path, facts.title),
             date=date,
             date_from=date_from,
-            month=guess_month(date),
+            month=guess_month(date, film.path.stem, title),
             duration=facts.duration,
             has_picture=facts.has_picture,
             engine=film.known.engine if film.known else None,

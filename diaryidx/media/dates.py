@@ -106,9 +106,21 @@ def guess_date(
     return (folder, "file name") if folder else (changed.isoformat(), "file time")
 
 
-def guess_month(date_or_month: str) -> str:
-    """Return the month, "2026-10", of an ISO 8601 date, date and time, or month."""
-    return date_or_month[:7]
+def guess_month(date_or_month: str, *names: str) -> str:
+    """Guess the month, "2026-10", that a recording tells of.
+
+    It is the month of its date, an ISO 8601 date, date and time, or month; but "October diary", filmed on the second
+    of November, tells of October. ``names`` are the file's name and title; a month in them counts if it is the one
+    before (common practice for monthly films, no source).
+    """
+    month = date_or_month[:7]
+    year, number = int(month[:4]), int(month[5:7])
+    before = f"{year:04}-{number - 1:02}" if number > 1 else f"{year - 1:04}-12"
+    for name in names:
+        named = BARE_MONTH.search(name.strip())
+        if named and _month_number({"name": next(filter(None, named.groups()))}) == int(before[5:]):
+            return before
+    return month
 
 
 def date_in_name(name: str, near: date | None, latest: date) -> str | None:
