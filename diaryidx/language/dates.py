@@ -13,7 +13,8 @@ def resolve(value: dict[str, Any], said_on: str | None) -> str | None:
         value: the ``value`` of a DATE found by ``measures``.
         said_on: ISO date of the recording, or None when unknown.
     Returns: an ISO day, month or year; None where it cannot be known. A month or weekday without a year is the next one
-        on or after the day it was said ("in March", said in October), the one before with "last".
+        on or after the day it was said ("in March", said in October), the one before with "last". A week gives its month:
+        a day would say more than was said.
     """
     day = _date(said_on)
     if value.get("year") and value.get("month"):
@@ -75,8 +76,8 @@ def _span(day: datetime.date, value: dict[str, Any]) -> str:
         saturday = day + datetime.timedelta(days=(5 - day.weekday()) % 7 + 7 * step)
         return saturday.isoformat()
     days = {"week": 7, "fortnight": 14}.get(value["span"], 7) * step
-    monday = day - datetime.timedelta(days=day.weekday()) + datetime.timedelta(days=days)
-    return monday.isoformat()
+    thursday = day + datetime.timedelta(days=3 - day.weekday() + days)  # a week belongs to its Thursday's month
+    return f"{thursday:%Y-%m}"
 
 
 def _month(day: datetime.date, value: dict[str, Any]) -> str | None:

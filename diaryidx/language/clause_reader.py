@@ -1,0 +1,259 @@
+"""One clause taken apart: its things with their modifiers, the finishes said of them, the tasks, the people, the days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from diaryidx.language.found import Clause, Found, Item, NounPhrase
+
+_STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
+_PLURAL = frozenset(("these", "those", "they", "them"))
+_SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
+
+
+@dataclass(slots=True)
+class Head:
+    """A task in a clause, at an item. ``task`` is None for a verb that only points back ("done", "doing again")."""
+
+    place: int
+    task: str | None
+    form: str
+    found: Found | None = None
+    particle: bool = False
+
+
+@dataclass(slots=True)
+class ReadClause:
+    """What a clause holds, each with the item where it stands."""
+
+    things: list[NounPhrase] = field(default_factory=list)
+    finishes: list[tuple[int, str]] = field(default_factory=list)  # said after the thing
+    heads: list[Head] = field(default_factory=list)
+    people: list[NounPhrase] = field(default_factory=list)
+    suppliers: list[NounPhrase] = field(default_factory=list)
+    products: list[NounPhrase] = field(default_factory=list)
+    bikes: list[NounPhrase] = field(default_factory=list)
+    dates: list[Found] = field(default_factory=list)
+    prices: list[Found] = field(default_factory=list)
+
+
+def read_clause(items: Sequence[Item], clause: Clause) -> ReadClause:
+    """Take one clause apart.
+
+    Arguments:
+        items: the row of the whole text.
+        clause: which stretch of it.
+    Returns: what the clause holds, in the order of speech.
+    """
+    reader = _Reader(items, clause)
+    for place in range(clause.first, clause.last):
+        reader.take(place)
+    reader.flush(clause.last)
+    reader.add_state_particle()
+    return reader.read
+
+
+class _Reader:
+    """Walks over the items of one clause and gathers modifiers until their thing comes."""
+
+    def __init__(self, items: Sequence[Item], clause: Clause) -> None:
+        self.items, self.clause = items, clause
+        self.read = ReadClause()
+        self.sides: list[str] = []
+        self.colours: list[str] = []
+        self.quantity: str | None = None
+        self.determiner: str | None = None
+        self.preposition: str | None = None
+        self.other = False
+        self.begun: int | None = None
+
+    def take(self, place: int) -> None:
+        """Take one item."""
+        item = self.items[place]
+        letter = item.letter
+        if letter == "D":
+            self.flush(place, keep_preposition=True)
+            self.determiner, self.begun = item.word, place
+        elif letter in "SFQA":
+            self._modifier(place, item)
+        elif letter in "PO":
+            self._thing(place, item)
+        elif letter == "t":
+            self._pronoun(place, item)
+        elif letter in "CB%$":
+            self._name(place, item)
+        elif letter == "p":
+            self.flush(place)
+            self.preposition = item.word
+        elif letter == "&":
+            if not (self.colours or self.sides) or not self._modifier_follows(place):
+                self.flush(place)
+        elif letter == "N":
+            self._other_noun(place, item)
+        else:
+            self.flush(place)
+            self._head(place, item)
+
+    def _modifier_follows(self, place: int) -> bool:
+        return place + 1 < self.clause.last and self.items[place + 1].letter in "FS"
+
+    def _modifier(self, place: int, item: Item) -> None:
+        if self.begun is None:
+            self.begun = place
+        if item.letter == "A":
+            self.other = item.word == "other"
+            return
+        if item.found is None:
+            return
+        if item.letter == "S":
+            if self.colours and not self._leads_to_thing(place):
+                self.flush(place)
+                self.begun = place
+            self.sides.append(item.found.canonical)
+        elif item.letter == "Q":
+            if item.found.label == "QUANTITY":
+                self.quantity = item.found.canonical
+        else:
+            task = item.found.label == "TASK"
+            leaves = item.found.term.leaves if item.found.term else None
+            name = (leaves or item.found.canonical) if task else item.found.canonical
+            if self.colours and place and self.items[place - 1].letter == "&":
+                self.colours.append("and")
+            self.colours.append(name)
+
+    def _leads_to_thing(self, place: int) -> bool:
+        for item in self.items[place : min(place + 5, self.clause.last)]:
+            if item.letter in "PO":
+                return True
+            if item.letter not in "SFQN":
+                return False
+        return False
+
+    def _thing(self, place: int, item: Item) -> None:
+        kind = "part"
+        if item.letter == "O":
+            kind = "other" if self.other else "one"
+            pointed = self.determiner in ("this", "that", "these", "those") and not self.sides and not self.other
+            if pointed:
+                kind = "bike"
+            elif item.word == "pair":
+                kind = "plural pronoun"
+        self._add(kind, place, item.found)
+
+    def _add(self, kind: str, place: int, found: Found | None = None) -> NounPhrase:
+        thing = NounPhrase(
+            kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
+            sides=_joined_sides(self.sides), finishes=[_joined(self.colours)] if self.colours else [],
+            quantity=self.quantity, preposition=self.preposition, determiner=self.determiner,
+        )  # fmt: skip
+        self.read.things.append(thing)
+        self._clear()
+        return thing
+
+    def _pronoun(self, place: int, item: Item) -> None:
+        self.flush(place, keep_preposition=True)
+        self._add("plural pronoun" if item.word in _PLURAL else "pronoun", place)
+        self.read.things[-1].determiner = item.word
+
+    def _name(self, place: int, item: Item) -> None:
+        colours = self.colours
+        self.colours = []
+        self.flush(place, keep_preposition=True)
+        found = item.found
+        if found is None:
+            if item.word in ("somebody", "someone"):
+                return
+            return
+        if found.label == "DATE":
+            self.read.dates.append(found)
+            self._clear()
+            return
+        if found.label == "PRICE":
+            self.read.prices.append(found)
+            self._clear()
+            return
+        name = NounPhrase(found.label, place, place + 1, found, preposition=self.preposition, determiner=self.determiner)
+        name.finishes = [_joined(colours)] if colours else []
+        where = {"PERSON": self.read.people, "SUPPLIER": self.read.suppliers, "PRODUCT": self.read.products}
+        where.get(found.label, self.read.bikes).append(name)
+        self._clear()
+
+    def _other_noun(self, place: int, item: Item) -> None:
+        if item.word in _SIDE_NOUNS and (self.sides or self.other):
+            self._add("other" if self.other else "side", place)
+        elif item.word in ("bike", "build", "motorcycle", "motorbike", "machine", "project") and not self.read.bikes:
+            self.flush(place, keep_preposition=True)
+            self.read.bikes.append(NounPhrase("BIKE", place, place + 1, None, preposition=self.preposition, determiner=self.determiner))
+            self._clear()
+        elif item.word in ("finish", "colour", "color"):
+            pass
+        elif not self._leads_to_thing(place + 1):
+            self.flush(place + 1)
+
+    def _head(self, place: int, item: Item) -> None:
+        forms = {"T": "base", "Y": "s", "G": "ing", "E": "ed", "X": "past", "Z": "noun"}
+        if item.letter in forms:
+            found = item.found
+            task = found.canonical if found and found.label == "TASK" else None
+            form = found.form if found and found.form else forms[item.letter]
+            if item.letter == "Z":
+                form = "noun"
+            self.read.heads.append(Head(place, task, form, found))
+
+    def flush(self, place: int, keep_preposition: bool = False) -> None:
+        """Modifiers whose thing did not come: a finish said of what came before, a side that stands for its part."""
+        if self.colours:
+            self.read.finishes.append((self.begun if self.begun is not None else place, _joined(self.colours)))
+            self.colours = []
+        if self.sides or self.other:
+            before = self.read.things[-1] if self.read.things else None
+            sides = _joined_sides(self.sides)
+            if before is not None and before.kind == "part" and not before.sides and sides and self._belongs(before, place):
+                before.sides = sides
+            elif self.sides or self.determiner:
+                self._add("other" if self.other and not self.sides else "side", place - 1)
+        self._clear(keep_preposition)
+
+    def _belongs(self, before: NounPhrase, place: int) -> bool:
+        """Whether a bare side tells more of the thing before it: "the pads on the front", "rims front and rear"."""
+        begun = self.begun if self.begun is not None else place
+        return self.preposition in ("on", "at", "to", "for", "of", None) and begun - before.end <= 1
+
+    def _clear(self, keep_preposition: bool = False) -> None:
+        self.sides, self.colours, self.quantity, self.determiner = [], [], None, None
+        self.other, self.begun = False, None
+        if not keep_preposition:
+            self.preposition = None
+
+    def add_state_particle(self) -> None:
+        """ "the tank is off", "the new seat's on": a particle alone after "is" tells what was done."""
+        verb = self.clause.verb
+        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state") or self.read.heads:
+            return
+        place = verb[1]
+        if place < self.clause.last and self.items[place].letter == "p":
+            task = _STATE_PARTICLES.get(self.items[place].word)
+            after = self.items[place + 1] if place + 1 < self.clause.last else None
+            ends = after is None or after.letter in "&,r%" or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
+            if task and ends:
+                self.read.heads.append(Head(place, task, "ed", None, particle=True))
+
+
+def _joined(colours: list[str]) -> str:
+    """One finish out of its words in the order said; "and" only between two."""
+    kept: list[str] = []
+    for word in colours:
+        if word == "and" or word not in kept:
+            kept.append(word)
+    return " ".join(kept).removeprefix("and ").removesuffix(" and")
+
+
+def _joined_sides(sides: list[str]) -> list[str]:
+    """Sides as said: "front" and "rear" of one thing are both; "front left" stays one place."""
+    unique = list(dict.fromkeys(sides))
+    if set(unique) in ({"front", "rear"}, {"left", "right"}, {"top", "bottom"}):
+        return ["both"]
+    if "both" in unique and len(unique) > 1:
+        unique.remove("both")
+    return unique

@@ -1,0 +1,335 @@
+"""Component ``clause_splitter``: cuts a text into clauses, with or without punctuation.
+
+Each word or found thing becomes one letter (``cues/grammar.yaml``); adverbs and "not" are left out. Verb groups are
+then found by regular expressions over the row of letters (finite-state parsing in the manner of Abney 1996, "Partial
+parsing via finite-state cascades"). A clause ends where the next verb group's subject begins, and at words such as
+"but" and "because".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import cache
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from diaryidx.language.found import Clause, Found, Item
+from diaryidx.vocabulary.loader import shipped_data
+from diaryidx.vocabulary.spoken_words import spoken_key
+
+_LETTER = {
+    "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "B",
+    "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "CAUTION": "N",
+}  # fmt: skip
+_FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z"}
+_CHAIN = "nkghHKIdwWLjJeviTEGXq"
+_VERB_GROUP = re.compile(
+    rf"(?:[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
+)
+_PHRASE = frozenset("PFSQNOACZEGB$%")
+_FINITE_AFTER_NOUN = frozenset("hHsbqmMwWdKJ")
+_DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
+_NOUNISH = frozenset("PFSQNEOAZBGCT")
+_VERB_BEFORE = frozenset(">mMuyd")
+
+
+@Language.factory(
+    "clause_splitter", requires=["doc._.terms", "doc._.measures", "doc._.cues"], assigns=["doc._.items", "doc._.clauses"]
+)
+def make_clause_splitter(nlp: Language, name: str) -> ClauseSplitter:
+    """Build the component from the shipped grammar."""
+    return ClauseSplitter()
+
+
+class Grammar:
+    """``cues/grammar.yaml``, ready for use."""
+
+    def __init__(self) -> None:
+        data = shipped_data("grammar.yaml")
+        self.letter_of: dict[str, str] = {}
+        self.phrases: dict[str, list[tuple[list[str], str]]] = {}
+        for letter, words in data["classes"].items():
+            for word in words:
+                cut = spoken_key(word).split()
+                if len(cut) == 1:
+                    self.letter_of.setdefault(cut[0], letter)
+                else:
+                    self.phrases.setdefault(cut[0], []).append((cut, letter))
+        for phrases in self.phrases.values():
+            phrases.sort(key=lambda one: -len(one[0]))
+        self.adverbs = frozenset(word for word in data["adverbs"] if " " not in word)
+        self.generic: dict[str, str] = {}
+        for forms in data["generic"].values():
+            for letter, word in zip("TYGEE", forms, strict=True):
+                self.generic.setdefault(word, letter)
+        self.aspects = [
+            (one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]
+        ]
+
+
+@cache
+def grammar() -> Grammar:
+    """The shipped grammar, read once."""
+    return Grammar()
+
+
+class ClauseSplitter:
+    """Sets ``doc._.items`` (the row of letters) and ``doc._.clauses``."""
+
+    def __init__(self) -> None:
+        self.grammar = grammar()
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Cut one text into clauses."""
+        words: list[str] = doc.user_data["words"]
+        items = self._items(words, doc._.terms, doc._.measures)
+        _settle(items)
+        row = "".join(item.letter for item in items)
+        doc._.items = items
+        doc._.clauses = self._clauses(words, items, row)
+        return doc
+
+    # --- the row of letters ------------------------------------------------------------------------------------------
+
+    def _items(self, words: list[str], terms: Sequence[Found], measures: Sequence[Found]) -> list[Item]:
+        at: dict[int, Found] = {one.start: one for one in terms}
+        for one in measures:
+            for place in range(one.start, one.end):
+                at.pop(place, None)
+            at[one.start] = one
+        particles = {one.particle for one in terms if one.particle >= 0}
+        items: list[Item] = []
+        place, known = 0, self.grammar
+        while place < len(words):
+            word = words[place]
+            found = at.get(place)
+            if found is not None:
+                letter = _LETTER.get(found.label) or _FORM[found.form or "noun"]
+                items.append(Item(letter, place, found.end, word, found))
+                place = found.end
+                continue
+            if place in particles:
+                place += 1
+                continue
+            if word in known.phrases:
+                hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
+                if hit is not None:
+                    items.append(Item(hit[1], place, place + len(hit[0]), word))
+                    place += len(hit[0])
+                    continue
+            if word in known.generic:
+                items.append(Item(known.generic[word], place, place + 1, word))
+            elif word in known.letter_of:
+                items.append(Item(known.letter_of[word], place, place + 1, word))
+            elif word not in known.adverbs:
+                items.append(Item("N", place, place + 1, word))
+            place += 1
+        return items
+
+    # --- clauses -----------------------------------------------------------------------------------------------------
+
+    def _clauses(self, words: list[str], items: list[Item], row: str) -> list[Clause]:
+        if not row:
+            return []
+        groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
+        groups = [group for group in groups if not _is_possessive(row, group, items)]
+        starts = self._starts(row, groups, items)
+        clauses: list[Clause] = []
+        for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
+            verb = next((group for group in groups if first <= group[0] < last), None)
+            clauses.append(self._clause(words, items, row, first, last, verb))
+        return [clause for clause in clauses if clause.first < clause.last]
+
+    def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item]) -> list[int]:
+        """Where clauses begin, as items."""
+        starts = {0}
+        for place, letter in enumerate(row):
+            if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
+                starts.add(place)
+        begun, has_verb = 0, False
+        edges = sorted(starts)
+        for group in groups:
+            crossed = [edge for edge in edges if begun < edge <= group[0]]
+            if crossed:
+                begun, has_verb = crossed[-1], False
+            subject = max(_subject_start(row, group[0], items), begun)
+            if has_verb:
+                starts.add(subject)
+                begun = subject
+            elif subject > begun and row[begun] != "r" and self._stands_alone(row, begun, subject):
+                starts.add(subject)
+                begun = subject
+            has_verb = True
+        for place in self._shared_verbs(row, groups, sorted(starts), items):
+            starts.add(place)
+        return sorted(starts)
+
+    def _stands_alone(self, row: str, begun: int, subject: int) -> bool:
+        """Whether the words before a subject are a statement of their own ("tank painted black | the seat is next")."""
+        before = row[begun:subject]
+        return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
+
+    def _shared_verbs(
+        self, row: str, groups: list[tuple[int, int]], starts: list[int], items: list[Item]
+    ) -> list[int]:
+        """Places where a clause without a verb of its own begins: "and fitted new seals", "and the seat covered"."""
+        found: list[int] = []
+        for number, start in enumerate(starts):
+            end = starts[number + 1] if number + 1 < len(starts) else len(row)
+            verb = next((group for group in groups if start <= group[0] < end), None)
+            if verb is None:
+                continue
+            at = verb[1]
+            for match in re.finditer(r"[&,]+(?=[EGTXvi])", row[at:end]):
+                place = at + match.end()
+                if set(row[at : at + match.start()]) & set("POAtFQN") and not _attributive(row, place):
+                    found.append(place - 1)
+                    at_least = place
+                    del at_least
+            for match in re.finditer(r"[&,]*(?:D[FSQNA]*|[FSQA]*)[PO](?=[EG](?:[^P]|$))", row[at:end]):
+                place = at + match.start()
+                if match.start() > 0 and re.search(r"[EG]", row[verb[0] : place]) and row[place - 1] not in "pDFSQ":
+                    found.append(place)
+        return found
+
+    def _clause(
+        self, words: list[str], items: list[Item], row: str, first: int, last: int, verb: tuple[int, int] | None
+    ) -> Clause:
+        connector = None
+        begin = first
+        while begin < last and row[begin] in "r&,":
+            if row[begin] == "r":
+                connector = items[begin].word
+            begin += 1
+        if verb is not None and verb[1] > last:
+            verb = (verb[0], last)
+        aspect, waits = self._aspect(row[verb[0] : verb[1]]) if verb else ("none", False)
+        start = items[first].start
+        end = items[last].start if last < len(items) else len(words)
+        return Clause(
+            first=begin, last=last, start=start, end=end, connector=connector, aspect=aspect, waits=waits, verb=verb,
+            subject=_subject_kind(row, items, begin, verb),
+        )  # fmt: skip
+
+    def _aspect(self, letters: str) -> tuple[str, bool]:
+        for name, pattern, waits in self.grammar.aspects:
+            if pattern.match(letters):
+                return name, waits
+        return "none", False
+
+
+def _settle(items: list[Item]) -> None:
+    """Decide letters that depend on their neighbours: "that" the pointer or the joiner, task the verb or the noun."""
+    for place, item in enumerate(items):
+        before = items[place - 1].letter if place else ","
+        after = items[place + 1].letter if place + 1 < len(items) else ","
+        if item.word in _DEMONSTRATIVES and item.letter in "Dt" and item.found is None:
+            item.letter = "D" if after in _NOUNISH else ("r" if item.word == "that" and after in "uycDt" and before not in ",&rp" else "t")
+        elif item.letter == "T" and item.word != "do":
+            if before not in _VERB_BEFORE and not (before in "&,r" and _verbal_row(items, place)) and place:
+                item.letter = "Z" if before in "DpFSEQNwP" or after in ",&br" else "T"
+        elif item.letter == "T" and item.word == "do":
+            if after in "uyct" or (after in "TvDP" and before in ",r" and False):
+                item.letter = "d"
+        elif item.word in ("did", "does"):
+            item.letter = "d" if after in "uyctTv" or place + 1 == len(items) else item.letter
+        elif item.letter == "E" and _attributive_item(items, place):
+            item.letter = "F"
+        elif item.letter == "G" and before == "D" and after not in "D":
+            item.letter = "Z"
+        elif item.letter in "vi" and before in "DFSQ" and item.found is None:
+            item.letter = "N"
+        elif item.letter == "O" and item.word == "one" and after in "PF" and before not in "DSFA":
+            item.letter = "Q"
+
+
+def _verbal_row(items: list[Item], place: int) -> bool:
+    """Whether a base form after "and" continues a row of base forms or begins an instruction."""
+    return place < 2 or any(item.letter in "T>mM" for item in items[max(0, place - 8) : place])
+
+
+def _attributive_item(items: list[Item], place: int) -> bool:
+    before = items[place - 1].letter if place else ","
+    if before not in "DSQFpN,&" or (before == "&" and place > 1 and items[place - 2].letter in "EF"):
+        return False
+    for item in items[place + 1 : place + 5]:
+        if item.letter in "PO":
+            return True
+        if item.letter not in "FSNQE":
+            return False
+    return False
+
+
+def _attributive(row: str, place: int) -> bool:
+    return bool(re.match(r"[EF]+[FSQN]*P", row[place:])) and row[place] == "F"
+
+
+def _is_possessive(row: str, group: tuple[int, int], items: list[Item]) -> bool:
+    """Whether this "'s" is no verb: "the bike's tank", "at the painter's"."""
+    first, last = group
+    if row[first] != "s" or last - first > 1 or first == 0:
+        return False
+    before = row[first - 1]
+    if before == "C" and first >= 2 and (row[first - 2] == "p" or (row[first - 2] == "D" and first >= 3 and row[first - 3] == "p")):
+        return True
+    if before in "tuyc" or items[first - 1].word in ("here", "there", "where", "what", "who", "how"):
+        return False
+    return bool(re.match(r"[SFQNEZ]*P", row[last:])) and before in "BCN"
+
+
+def _subject_start(row: str, verb: int, items: list[Item]) -> int:
+    """The item with which the subject of the verb group at this item begins (the verb itself where it has none)."""
+    place = verb - 1
+    if place < 0:
+        return verb
+    if row[place] in "uyct":
+        return place
+    if row[place] not in _PHRASE:
+        return verb
+    start = _noun_phrase_start(row, place)
+    while start >= 2 and row[start - 1] == "p" and items[start - 1].word in ("of", "for", "on") and row[start - 2] in "POZNS":
+        start = _noun_phrase_start(row, start - 2)
+    if start >= 2 and row[start - 1] == "&" and row[start] != "D" and row[start - 2] in "PO":
+        start = _bare_start(row, start - 2)
+    return start
+
+
+def _noun_phrase_start(row: str, place: int) -> int:
+    """From the last item of a noun phrase back to its first: to its determiner, else over the modifiers of one noun."""
+    at = place
+    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE:
+        at -= 1
+    if at > 0 and row[at - 1] in "D":
+        return at - 1
+    return _bare_start(row, place)
+
+
+def _bare_start(row: str, place: int) -> int:
+    at = place
+    while at > 0 and row[at - 1] in "SFQA" and place - at < 5:
+        at -= 1
+    if at > 0 and row[at - 1] == "D":
+        at -= 1
+    return at
+
+
+_PEOPLE = {"u": "shop", "y": "you", "c": "customer", "t": "thing", "P": "thing", "O": "thing", "B": "thing"}
+
+
+def _subject_kind(row: str, items: list[Item], begin: int, verb: tuple[int, int] | None) -> str:
+    """Who or what does it: shop, you, customer, person, thing or none."""
+    if verb is None or verb[0] <= begin:
+        return "none"
+    place = verb[0] - 1
+    letter = row[place]
+    if letter == "C":
+        found = items[place].found
+        sort = found.term.sort if found and found.term else None
+        return "customer" if sort == "customer" else "person"
+    if letter == "t" and items[place].word == "they" and row[verb[0]] in "Wv":
+        return "customer"
+    if letter in "NFS":
+        return "thing"
+    return _PEOPLE.get(letter, "none")

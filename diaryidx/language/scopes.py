@@ -1,0 +1,127 @@
+"""Component ``scopes``: which cue reaches which clause.
+
+After NegEx (Chapman, Bridewell, Hanbury, Cooper and Buchanan 2001, "A simple algorithm for identifying negated findings
+and diseases in discharge summaries", Journal of Biomedical Informatics 34(5)) with its pseudo-negations, and ConText
+(Chapman, Chu and Dowling 2007, "ConText: an algorithm for identifying contextual features from clinical text"; Harkema,
+Dowling, Thornblade and Chapman 2009, "ConText: an algorithm for determining negation, experiencer, and temporal status
+from clinical reports", JBI 42(5)): negation, who speaks or wishes, and time are scopes that begin at a cue and end at
+a terminator. Here the terminators are the clause ends of ``clause_splitter``, and cues that reach through a sentence
+("he asked whether ...") end where the shop speaks for itself again.
+"""
+
+from __future__ import annotations
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from diaryidx.language.found import Clause, Cue
+from diaryidx.language.phrases import reach
+
+_OWN_WORDS = frozenset(
+    ("perfect", "perfect passive", "perfect progressive", "causative done", "past", "progressive", "future", "have", "need", "got to")
+)
+_THINGS = frozenset("PFEGTXZS")
+_ENDS = (".", "?", "!", ";")
+_SPREADS = frozenset(("hedge", "earlier", "habit", "reported", "waiting", "joke"))
+_JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
+
+
+@Language.factory("scopes", requires=["doc._.cues", "doc._.clauses"], assigns=["doc._.clauses"])
+def make_scopes(nlp: Language, name: str) -> Scopes:
+    """Build the component; the reach of each kind of cue is data."""
+    return Scopes()
+
+
+class Scopes:
+    """Sets ``kinds``, ``because``, ``cues`` and ``negated`` of every clause in ``doc._.clauses``."""
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Find what reaches each clause of one text."""
+        clauses: list[Clause] = doc._.clauses
+        if not clauses:
+            return doc
+        words: list[str] = doc.user_data["words"]
+        row = "".join(item.letter for item in doc._.items)
+        because: list[dict[str, str]] = [{} for _ in clauses]
+        own: list[list[Cue]] = [[] for _ in clauses]
+        asked = [cue for cue in doc._.cues if cue.kind in ("asked", "reported")]
+        for cue in doc._.cues:
+            place = _clause_of(clauses, cue)
+            if cue.kind in ("condition", "time clause") and any(one.start <= cue.start < one.end for one in asked):
+                continue
+            own[place].append(cue)
+            for reached in self._reached(cue, place, clauses, words, doc):
+                because[reached].setdefault(cue.kind, cue.text)
+        self._spread(clauses, row, because)
+        for place, clause in enumerate(clauses):
+            clause.because = because[place]
+            clause.kinds = frozenset(because[place])
+            clause.cues = tuple(own[place])
+            clause.negated = _verb_is_negated(doc, clause, own[place])
+        return doc
+
+    def _reached(self, cue: Cue, place: int, clauses: list[Clause], words: list[str], doc: Doc) -> list[int]:
+        """The clauses that a cue reaches."""
+        how = reach(cue.kind)
+        if how == "none":
+            return []
+        if cue.kind == "joke":
+            return list(range(len(clauses)))
+        if how != "sentence":
+            return [place]
+        reached = [place]
+        for after in range(place + 1, len(clauses)):
+            if self._ends(cue, clauses[after], clauses[after - 1], words, doc):
+                break
+            reached.append(after)
+        return reached
+
+    def _ends(self, cue: Cue, clause: Clause, before: Clause, words: list[str], doc: Doc) -> bool:
+        """Whether a scope that runs through the sentence ends before this clause."""
+        if any(word in _ENDS for word in words[before.start : clause.start + 1]):
+            return True
+        if any(one.kind == "agreed" and clause.start <= one.start < clause.end for one in doc._.cues):
+            return True
+        if clause.connector in _JOINERS:
+            return False
+        if cue.kind in ("asked", "reported"):
+            return clause.subject == "shop" and clause.aspect in _OWN_WORDS
+        if clause.connector == "but":
+            return True
+        if cue.kind == "advice":
+            return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"need", "have"}
+        return clause.subject in ("shop", "thing") and clause.aspect in ("perfect", "perfect passive", "causative done", "progressive", "future")
+
+    def _spread(self, clauses: list[Clause], row: str, because: list[dict[str, str]]) -> None:
+        """A clause that names no thing ("I think", "all being well", "when it came in") colours its neighbour."""
+        for place, clause in enumerate(clauses):
+            if not because[place] or set(row[clause.first : clause.last]) & _THINGS:
+                continue
+            to = place + 1 if place + 1 < len(clauses) and place == 0 else place - 1
+            if not 0 <= to < len(clauses):
+                continue
+            for kind in _SPREADS & because[place].keys():
+                because[to].setdefault(kind, because[place][kind])
+
+
+def _clause_of(clauses: list[Clause], cue: Cue) -> int:
+    for place, clause in enumerate(clauses):
+        if clause.start <= cue.start < clause.end:
+            return place
+    return len(clauses) - 1
+
+
+def _verb_is_negated(doc: Doc, clause: Clause, cues: list[Cue]) -> bool:
+    """Whether a negation stands in or before the verb group, or right after it ("is not", "have no")."""
+    for cue in cues:
+        if cue.kind != "negation":
+            continue
+        if clause.verb is None:
+            return cue.text not in ("instead of", "rather than", "apart from", "except", "except for", "no")
+        begin, end = doc._.items[clause.verb[0]].start, doc._.items[clause.verb[1] - 1].end
+        if cue.text in ("no", "nothing", "none of", "neither"):
+            if cue.start <= end:
+                return True
+        elif cue.start <= end and cue.text not in ("instead of", "rather than", "without", "apart from", "except", "except for"):
+            return cue.end >= begin - 4 or cue.start >= clause.start
+    return False

@@ -1,0 +1,83 @@
+"""The rules that turn what a clause shows into a status; data in ``cues/status_rules.yaml``, first match decides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, cast
+
+from diaryidx.records import SaidBy, Status
+from diaryidx.vocabulary.loader import shipped_data
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a clause shows to the rules."""
+
+    kinds: frozenset[str]
+    aspect: str
+    negated: bool
+    subject: str
+    form: str | None
+    head: bool
+    finish: bool
+    thing: bool
+    particle: bool
+    date: str | None  # past, future or None
+    film: str
+
+
+@dataclass(frozen=True, slots=True)
+class StatusRule:
+    """One rule: its conditions and what it says."""
+
+    name: str
+    status: Status | None
+    certainty: float
+    said_by: SaidBy
+    cue: frozenset[str]
+    without: frozenset[str]
+    aspect: frozenset[str]
+    subject: frozenset[str]
+    form: frozenset[str]
+    film: frozenset[str]
+    flags: tuple[tuple[str, bool], ...]
+    date: str | None
+
+    def holds(self, shown: Shown) -> bool:
+        """Whether all conditions hold."""
+        return (
+            (not self.aspect or shown.aspect in self.aspect)
+            and (not self.cue or not self.cue.isdisjoint(shown.kinds))
+            and self.without.isdisjoint(shown.kinds)
+            and (not self.subject or shown.subject in self.subject)
+            and (not self.form or shown.form in self.form)
+            and (not self.film or shown.film in self.film)
+            and (self.date is None or shown.date == self.date)
+            and all(getattr(shown, name) is wanted for name, wanted in self.flags)
+        )
+
+
+@cache
+def status_rules() -> tuple[StatusRule, ...]:
+    """The shipped rules, in order."""
+    return tuple(_rule(one) for one in shipped_data("status_rules.yaml")["rules"])
+
+
+def _rule(one: dict[str, Any]) -> StatusRule:
+    flags = tuple(
+        (name, one[name] == "yes") for name in ("negated", "head", "finish", "thing", "particle") if name in one
+    )
+    status = None if one["status"] == "nothing" else cast(Status, one["status"])
+    return StatusRule(
+        name=one["name"], status=status, certainty=float(one.get("certainty", 0.5)),
+        said_by=cast(SaidBy, one.get("said_by", "shop")), cue=frozenset(one.get("cue", ())),
+        without=frozenset(one.get("without", ())), aspect=frozenset(one.get("aspect", ())),
+        subject=frozenset(one.get("subject", ())), form=frozenset(one.get("form", ())),
+        film=frozenset(one.get("film", ())), flags=flags, date=one.get("date"),
+    )  # fmt: skip
+
+
+def status_of(shown: Shown) -> StatusRule | None:
+    """The rule that decides, or None where nothing is known."""
+    return next((rule for rule in status_rules() if rule.holds(shown)), None)
