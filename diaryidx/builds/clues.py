@@ -1,10 +1,11 @@
 """What in a stretch of film speaks for which build: each clue with the gain it gives, as a logarithm of odds.
 
-A name said on film (a model, a nickname, a customer, a number) is taken to be the build's own with a fixed trust,
-against the share of builds in the shop that have the same name: what many share tells little. Parts, finishes and tasks
-are scored as in query likelihood with Jelinek-Mercer smoothing (Zhai and Lafferty, "A study of smoothing methods for
-language models applied to information retrieval", ACM TOIS 22(2), 2004): how much likelier a term is said of this
-build, by what was asked for and said before, than of any.
+Two kinds. A name said on film (a model, a nickname, a customer, a number) is taken to be the build's own with a fixed
+trust, against the share of builds in the shop that have the same name: what many share tells little. And everything
+else that is said of a part is either one of the things known of this build (asked for, or said in an earlier film), or
+something that could be said of any bike: a mixture of the two, the form of query likelihood with Jelinek-Mercer
+smoothing (Zhai and Lafferty, "A study of smoothing methods for language models applied to information retrieval", ACM
+TOIS 22(2), 2004), over whole things instead of words, since the words of one thing are not independent.
 """
 
 from __future__ import annotations
@@ -13,27 +14,35 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 from diaryidx.builds.finding import plain_number, plain_registration
 from diaryidx.builds.spoken import job_numbers_said, spelled_signs, tokens
-from diaryidx.builds.wishes import shipped_vocabulary, stems, terms_in, wishes
+from diaryidx.builds.wishes import exclude_each_other, finish_sorts, shipped_vocabulary, stems, wishes
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Mention, Segment, Sentence, Statement
-from diaryidx.vocabulary.loader import Vocabulary, everyday_words
+from diaryidx.vocabulary.loader import everyday_words, find_terms
 
 #: How often a name that is said is that of the bike being shown, and not of another one spoken of in passing (our own
 #: estimate; `tests/bench/bench_linking_small.py` shows what comes of it).
-TRUST = {"nickname": 0.9, "model": 0.88, "make": 0.85, "customer": 0.85, "job number": 0.98, "registration": 0.98}
-#: How much of what is said of a bike is what was asked for or said of it before; the rest could be said of any bike.
-OWN_SHARE = {"part": 0.35, "finish": 0.35, "task": 0.2, "pair": 0.45, "word": 0.25, "name": 0.35}
-#: No single term, however rare, counts for more than this.
-MOST_GAIN = 3.0
-#: What it costs a build when another finish of the same sort is said of a part than the one asked for.
-CONTRADICTION = -0.8
+TRUST = {
+    "nickname": 0.9, "model": 0.88, "make": 0.85, "customer": 0.85, "job number": 0.98, "registration": 0.98,
+}  # fmt: skip
+#: How much of what is said of a bike was asked for or said of it before; the rest could be said of any bike (our own
+#: estimate).
+OWN_SHARE = 0.6
+#: How much each kind of word counts when something said is held against something known (our own choice).
+WORD_WEIGHTS = {"part": 1.0, "name": 1.0, "finish": 0.7, "task": 0.35, "side": 0.2, "word": 0.35}
+#: How much likelier something known is meant when all of its words are said than when half of them are, as exponents.
+SHARPNESS = 5.0
+#: A thing known only from earlier films counts less than what was asked for: it may have been tied to the wrong build.
+EARLIER_WEIGHT = 0.6
+#: What remains of the likeness when another finish of the same sort was known of the part; people change their minds.
+OTHER_FINISH = 0.6
 _SHORTEST_REGISTRATION = 4
 _LONGEST_NAME = 5
 
-Key = tuple[str, ...]
+Key = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,45 +55,40 @@ class Clue:
 
 
 @dataclass(slots=True)
-class Profile:
-    """What is known of one build, as terms; each with how a person would be told of it."""
+class Thing:
+    """Something known of a build or said of a bike: a part with all that goes with it. ``told`` says it to a person."""
 
-    terms: dict[Key, str] = field(default_factory=dict)
-    finishes: dict[str, dict[str, set[str]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(set)))
-
-    def add(self, statement: Statement, told: str) -> None:
-        """Add the terms of a wish or of something said before."""
-        for key in statement_terms(statement):
-            self.terms.setdefault(key, told)
-        for sort, names in by_sort(statement.finish).items():
-            self.finishes[statement.part or ""][sort] |= names
+    told: str
+    weight: float = 1.0
+    keys: set[Key] = field(default_factory=set)
 
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The builds as a film of one day may speak of them: ``weights`` says how likely each is in the shop that day."""
+    """The builds as a film of one day may speak of them.
+
+    ``weights`` says how likely each is in the shop that day; ``names`` is ``{kind: {name as said: job numbers}}``;
+    ``things`` are those known of each build, ``holders`` says which builds know a thing with such a key.
+    """
 
     builds: Sequence[Build]
     weights: Mapping[str, float]
-    profiles: Mapping[str, Profile]
     names: Mapping[str, Mapping[str, frozenset[str]]]
-    counts: Mapping[Key, float]
-    totals: Mapping[str, float]
+    things: Mapping[str, Sequence[Thing]]
+    holders: Mapping[Key, frozenset[str]]
 
     def share(self, jobs: Iterable[str]) -> float:
         """The share of the bikes in the shop that these are."""
-        total = sum(self.weights.values())
-        return min(1.0, max(sum(self.weights[job] for job in jobs), min(self.weights.values())) / total)
+        return max(sum(self.weights[job] for job in jobs), 1e-6) / sum(self.weights.values())
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What is said in one segment: words as heard and as repaired, terms with how often, mentions."""
+    """What is said in one segment: its words as heard and as repaired, its mentions, and the things spoken of."""
 
     words: tuple[tuple[str, ...], ...]
     mentions: tuple[Mention, ...]
-    terms: Counter[Key]
-    finishes: Mapping[str, Mapping[str, set[str]]]
+    things: tuple[Thing, ...]
 
 
 # --- what is known ---------------------------------------------------------------------------------------------------
@@ -95,25 +99,63 @@ def shop_on_the_day(builds: Sequence[Build], weights: Mapping[str, float], earli
 
     :param weights: how likely each build is in the shop, above 0, by job number.
     """
-    profiles = {build.job_number: Profile() for build in builds}
+    known: dict[str, dict[str, Thing]] = {build.job_number: {} for build in builds}
     for build in builds:
         for wish in wishes(build):
-            profiles[build.job_number].add(wish, f"asked for: {wish.text}")
+            _add(known[build.job_number], wish, f"asked for: {wish.text}", 1.0)
         if build.colour:
-            for names in by_sort(build.colour).values():
-                for name in names:
-                    profiles[build.job_number].terms.setdefault(("finish", name), f"is {build.colour}")
+            known[build.job_number]["colour"] = Thing(f"is {build.colour}", 0.5, set(_finish_keys(build.colour)))
     for statement in earlier:
-        if statement.build in profiles and statement.status != "usual practice" and statement.source != "book":
-            profiles[statement.build].add(statement, f"said of it before: {statement.text}")
-    counts: Counter[Key] = Counter()
-    for job, profile in profiles.items():
-        for key in profile.terms:
-            counts[key] += weights[job]  # type: ignore[assignment]
-    totals: Counter[str] = Counter()
-    for key, count in counts.items():
-        totals[key[0]] += count
-    return Shop(builds, weights, profiles, _names(builds), counts, totals)
+        if statement.build in known and statement.status != "usual practice" and statement.source != "book":
+            _add(known[statement.build], statement, f"said before: {statement.text}", EARLIER_WEIGHT)
+    holders: dict[Key, set[str]] = defaultdict(set)
+    for job, things in known.items():
+        for thing in things.values():
+            for key in thing.keys:
+                holders[key].add(job)
+    return Shop(
+        builds,
+        weights,
+        _names(builds),
+        {job: tuple(things.values()) for job, things in known.items()},
+        {key: frozenset(jobs) for key, jobs in holders.items()},
+    )
+
+
+def _add(things: dict[str, Thing], statement: Statement, told: str, weight: float) -> None:
+    """Add a wish or statement to the thing that has the same part, so that a thing said ten times is known once."""
+    keys = set(statement_keys(statement))
+    if keys:
+        name = statement.part or statement.product or statement.task or statement.text
+        things.setdefault(name, Thing(told, weight)).keys.update(keys)
+
+
+def statement_keys(statement: Statement) -> Iterator[Key]:
+    """The words of a statement or wish that tell it from another, by their kind."""
+    for kind, name in (
+        ("part", statement.part),
+        ("task", statement.task),
+        ("side", statement.side),
+        ("name", statement.product),
+        ("name", statement.supplier),
+    ):
+        if name:
+            yield kind, name.lower()
+    yield from _finish_keys(statement.finish)
+    yield from (("word", word) for word in _other_words(statement.text))
+
+
+def _finish_keys(finish: str | None) -> Iterator[Key]:
+    """The terms of a finish, each by itself: "satin black" is satin and black."""
+    for names in finish_sorts(finish).values() if finish else ():
+        yield from (("finish", name) for name in sorted(names))
+
+
+@cache
+def _other_words(text: str) -> tuple[str, ...]:
+    """Telling words of a text that the trade has no term for."""
+    covered = {word for start, end, _ in find_terms(shipped_vocabulary(), text) for word in stems(text[start:end])}
+    return tuple(word for word in dict.fromkeys(stems(text)) if word not in covered and len(word) > 2)
 
 
 def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
@@ -121,13 +163,14 @@ def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
     found: dict[str, dict[str, set[str]]] = {kind: defaultdict(set) for kind in TRUST}
     for build in builds:
         for kind, text in (("nickname", build.nickname), ("make", build.make), ("model", build.model)):
-            words = [word for word in tokens(text or "") if not (kind == "nickname" and word in ("the", "a"))]
-            forms = {" ".join(words)} | ({words[0]} if kind == "model" and words and _tells(words[0]) else set())
-            for form in forms:
+            name = _spoken_name(kind, text or "")
+            first = name.split(" ")[0]
+            for form in {name, first} if kind == "model" and _tells(first) else {name}:
                 if form and form not in everyday_words():
                     found[kind][form].add(build.job_number)
         for form in _customer_forms(build.customer or ""):
-            found["customer"][form].add(build.job_number)
+            if form not in everyday_words():
+                found["customer"][form].add(build.job_number)
         found["job number"][plain_number(build.job_number)].add(build.job_number)
         if len(plate := plain_registration(build.registration or "")) >= _SHORTEST_REGISTRATION:
             found["registration"][plate].add(build.job_number)
@@ -138,51 +181,18 @@ def _tells(word: str) -> bool:
     return len(word) > 3 and word.isalpha()
 
 
-def _customer_forms(customer: str) -> set[str]:
-    """A customer's whole name and surname; first names alone come as mentions, judged by the vocabulary."""
-    words = [word for word in tokens(customer) if word not in word_set("titles")]
-    forms = {" ".join(words)} if len(words) > 1 else set()
-    if words and _tells(words[-1]) and not _is_trade_word(words[-1]):
-        forms.add(words[-1])
-    return {form for form in forms if form not in everyday_words()}
+def _customer_forms(customer: str) -> Iterator[str]:
+    """A customer's whole name and surname. First names are taken only where a mention has found one."""
+    words = _person_words(customer)
+    if len(words) > 1:
+        yield " ".join(words)
+    if words and len(words[-1]) > 2 and words[-1] not in shipped_vocabulary().phrases:
+        yield words[-1]
 
 
-def _is_trade_word(word: str) -> bool:
-    return word in shipped_vocabulary().phrases
-
-
-def statement_terms(statement: Statement) -> Iterator[Key]:
-    """The terms of a statement or wish: alone, in pairs of part and what is said of it, and its other telling words."""
-    part, finishes = statement.part, [name for names in by_sort(statement.finish).values() for name in sorted(names)]
-    tasks = [statement.task] if statement.task else []
-    if part:
-        yield "part", part
-    yield from (("finish", finish) for finish in finishes)
-    yield from (("task", task) for task in tasks)
-    yield from (("name", name) for name in (statement.product, statement.supplier) if name)
-    if part:
-        yield from (("pair", part, other) for other in (*finishes, *tasks))
-        if statement.side:
-            yield "pair", part, statement.side
-    if statement.source == "book":
-        yield from (("word", word) for word in _other_words(statement.text))
-
-
-def _other_words(text: str) -> Iterator[str]:
-    """Telling words of a wish that the trade has no term for."""
-    covered = {word for term in terms_in(text) for phrase in term.variants for word in stems(phrase)}
-    yield from (word for word in dict.fromkeys(stems(text)) if word not in covered and len(word) > 2)
-
-
-def by_sort(finish: str | None, vocabulary: Vocabulary | None = None) -> dict[str, set[str]]:
-    """A finish cut into its terms by their sort: ``{"colour": {"black"}, "sheen": {"satin"}}``."""
-    sorts: dict[str, set[str]] = {}
-    for term in terms_in(finish, vocabulary) if finish else ():
-        if term.label == "FINISH":
-            sorts.setdefault(term.sort or "finish", set()).add(term.canonical)
-    if finish and not sorts:
-        sorts["finish"] = {finish.lower()}
-    return sorts
+def _person_words(name: str) -> list[str]:
+    words = [word.removesuffix("'s") for word in tokens(name)]
+    return [word for word in words if word not in word_set("titles")]
 
 
 # --- what is said ----------------------------------------------------------------------------------------------------
@@ -194,40 +204,37 @@ def said_in(
     """Gather what is said in a segment. Usual practice and advice say nothing of the bike that stands there."""
     spoken = sentences[segment.first : segment.last + 1]
     own = tuple(mention for mention in mentions if segment.first <= mention.sentence <= segment.last)
-    facts = [
-        one for one in statements if segment.first <= one.sentence <= segment.last and one.status != "usual practice"
-    ]
-    terms: Counter[Key] = Counter()
-    finishes: dict[str, dict[str, set[str]]] = defaultdict(lambda: defaultdict(set))
-    labels = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SUPPLIER": "name"}
-    for mention in own:
-        if mention.label in labels:
-            terms[labels[mention.label], mention.canonical] += 1
+    facts = [one for one in statements if segment.first <= one.sentence <= segment.last]
+    things: dict[str, Thing] = {}
     for fact in facts:
-        for key in set(statement_terms(fact)):
-            terms[key] += 1
-        for sort, names in by_sort(fact.finish).items():
-            finishes[fact.part or ""][sort] |= names
-    for sentence in spoken:
-        for word in set(stems(sentence.text)):
-            terms["word", word] += 1
+        if fact.status != "usual practice":
+            _add(things, fact, fact.text, 1.0)
+    understood = {fact.sentence for fact in facts}
+    for place, sentence in enumerate(spoken, start=segment.first):
+        if place not in understood:
+            _add_mentions(things, sentence, [mention for mention in own if mention.sentence == place])
     words = tuple(dict.fromkeys(tuple(tokens(text)) for one in spoken for text in (one.text, one.heard)))
-    return Said(words, own, terms, finishes)
+    return Said(words, own, tuple(things.values()))
+
+
+def _add_mentions(things: dict[str, Thing], sentence: Sentence, mentions: Sequence[Mention]) -> None:
+    """Add what is mentioned in a sentence of which no statement was made: one thing a part, all else to each."""
+    kinds = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SUPPLIER": "name", "SIDE": "side"}
+    keys = [(kinds[mention.label], mention.canonical.lower()) for mention in mentions if mention.label in kinds]
+    parts = [key for key in keys if key[0] in ("part", "name")] or [("word", sentence.text)]
+    rest = {key for key in keys if key[0] not in ("part", "name")} | {("word", w) for w in _other_words(sentence.text)}
+    if keys:
+        for part in dict.fromkeys(parts):
+            things.setdefault(part[1], Thing(sentence.text)).keys.update({part} | rest)
 
 
 # --- clues -----------------------------------------------------------------------------------------------------------
 
 
-def clues(said: Said, shop: Shop, film: Mapping[Key, float]) -> list[Clue]:
-    """Every clue of one segment.
-
-    :param film: the share of the film's segments in which each term is said; what is said of every bike tells little.
-    """
-    found = [clue for kind in TRUST if (clue := _name_clue(kind, said, shop)) is not None]
-    for key in said.terms:
-        if (clue := _term_clue(key, shop, film.get(key, 0.0))) is not None:
-            found.append(clue)
-    return [*found, *_contradictions(said, shop)]
+def clues(said: Said, shop: Shop) -> list[Clue]:
+    """Every clue of one segment."""
+    names = [clue for kind in TRUST if (clue := _name_clue(kind, said, shop)) is not None]
+    return [*names, *(clue for thing in said.things if (clue := _thing_clue(thing, shop)) is not None)]
 
 
 def _name_clue(kind: str, said: Said, shop: Shop) -> Clue | None:
@@ -239,17 +246,14 @@ def _name_clue(kind: str, said: Said, shop: Shop) -> Clue | None:
     trust = TRUST[kind]
     gains: dict[str, float] = {}
     words: dict[str, str] = {}
-    for name, count in heard.items():
-        jobs = shop.names[kind][name]
-        gain = math.log((1 - trust + trust * count / total) / max(shop.share(jobs), 1e-6))
+    for (name, jobs), count in heard.items():
+        gain = math.log((1 - trust + trust * count / total) / shop.share(jobs))
         for job in jobs:
             if gain > gains.get(job, -math.inf):
                 gains[job], words[job] = gain, _told(kind, name)
-    otherwise = math.log(1 - trust)
-    for build in shop.builds:
-        if kind in ("model", "make") and getattr(build, kind) is None:
-            gains.setdefault(build.job_number, 0.0)
-    return Clue(gains, otherwise, words)
+    if kind in ("model", "make"):  # a build of which the book says no make is not spoken against by one
+        gains |= {build.job_number: 0.0 for build in shop.builds if getattr(build, kind) is None}
+    return Clue(gains, math.log(1 - trust), words)
 
 
 def _told(kind: str, name: str) -> str:
@@ -261,30 +265,49 @@ def _told(kind: str, name: str) -> str:
     return f"said job number {name}" if kind == "job number" else f"said '{name}'"
 
 
-def _names_heard(kind: str, said: Said, shop: Shop) -> Counter[str]:
+def _names_heard(kind: str, said: Said, shop: Shop) -> Counter[tuple[str, frozenset[str]]]:
+    """The names of a kind that are said, each with the builds that it can mean, and how often."""
     names = shop.names[kind]
-    heard: Counter[str] = Counter()
-    if kind == "job number":
-        for words in said.words:
-            heard.update({number.lstrip("0") for number in job_numbers_said(words)} & names.keys())
-        heard.update(name for mention in said.mentions if mention.label == "JOB"
-                     and (name := plain_number(mention.canonical)) in names)  # fmt: skip
-        return heard
-    if kind == "registration":
-        for words in said.words:
-            for signs in map(plain_registration, spelled_signs(words)):
-                heard.update(plate for plate in names if plate in signs)
-        return heard
-    labels = {"nickname": "NICKNAME", "make": "MAKE", "model": "MODEL", "customer": "PERSON"}
-    for mention in said.mentions:
-        if mention.label == labels[kind]:
-            name = " ".join(
-                word for word in tokens(mention.canonical) if not (kind == "nickname" and word in ("the", "a"))
-            )
-            heard.update({name} & names.keys())
+    found: Counter[str] = Counter()
     for words in said.words:
-        heard.update(_names_in(words, names))
-    return _without_parts(heard)
+        if kind == "job number":
+            found.update({number.lstrip("0") for number in job_numbers_said(words)} & names.keys())
+        elif kind == "registration":
+            spelled = " ".join(map(plain_registration, spelled_signs(words)))
+            found.update(plate for plate in names if plate in spelled)
+        else:
+            found.update(_names_in(words, names))
+    found.update(_mentioned(kind, said.mentions, names))
+    heard = Counter({(name, names[name]): count for name, count in _without_parts(found).items()})
+    if kind == "customer":
+        heard.update(_first_names(said.mentions, shop, found))
+    return heard
+
+
+def _mentioned(kind: str, mentions: Sequence[Mention], names: Mapping[str, frozenset[str]]) -> Iterator[str]:
+    """Names that the language step has found, by their canonical form."""
+    labels = {"nickname": "NICKNAME", "make": "MAKE", "model": "MODEL", "job number": "JOB"}
+    for mention in mentions:
+        if mention.label == labels.get(kind):
+            name = plain_number(mention.canonical) if kind == "job number" else _spoken_name(kind, mention.canonical)
+            if name in names:
+                yield name
+
+
+def _first_names(
+    mentions: Sequence[Mention], shop: Shop, found: Mapping[str, int]
+) -> Iterator[tuple[str, frozenset[str]]]:
+    """First names that were mentioned, with all builds whose customers have them."""
+    for mention in mentions:
+        name = " ".join(_person_words(mention.text))
+        if mention.label == "PERSON" and name and " " not in name and name not in found:
+            jobs = frozenset(b.job_number for b in shop.builds if _person_words(b.customer or "")[:1] == [name])
+            if jobs:
+                yield name, jobs
+
+
+def _spoken_name(kind: str, name: str) -> str:
+    return " ".join(word for word in tokens(name) if not (kind == "nickname" and word in ("the", "a")))
 
 
 def _names_in(words: Sequence[str], names: Mapping[str, frozenset[str]]) -> Iterator[str]:
@@ -306,35 +329,35 @@ def _without_parts(heard: Counter[str]) -> Counter[str]:
     return Counter({name: count for name, count in heard.items() if name not in longer})
 
 
-def _term_clue(key: Key, shop: Shop, film_share: float) -> Clue | None:
-    """A term of the trade: what it gains every build whose profile has it."""
-    if key not in shop.counts:
-        return None
-    family = key[0]
-    own = OWN_SHARE[family]
-    anywhere = max(shop.counts[key] / shop.totals[family], 1e-6)
-    gains: dict[str, float] = {}
+def _thing_clue(thing: Thing, shop: Shop) -> Clue | None:
+    """Something said of a part: how much likelier it is said of each build than of any bike in the shop.
+
+    None where no build knows anything like it.
+    """
+    holders = {job for key in thing.keys if key[0] != "side" for job in shop.holders.get(key, ())}
+    fits: dict[str, float] = {}
     words: dict[str, str] = {}
-    for job, profile in shop.profiles.items():
-        if key in profile.terms:
-            size = sum(1 for other in profile.terms if other[0] == family)
-            ratio = (1 / size) / anywhere
-            gain = math.log(1 + own / (1 - own) * ratio) * (1 - 0.5 * film_share)
-            gains[job], words[job] = min(gain, MOST_GAIN), profile.terms[key]
-    return Clue(gains, 0.0, words)
+    for job in holders:
+        known = shop.things[job]
+        likeness = [one.weight * (math.exp(SHARPNESS * _alike(thing, one, shop)) - 1) for one in known]
+        fits[job] = sum(likeness) / sum(one.weight for one in known)
+        words[job] = known[likeness.index(max(likeness))].told
+    anywhere = sum(shop.weights[job] * fit for job, fit in fits.items()) / sum(shop.weights.values())
+    if not anywhere:
+        return None
+    gains = {job: math.log(1 - OWN_SHARE + OWN_SHARE * fit / anywhere) for job, fit in fits.items()}
+    return Clue(gains, math.log(1 - OWN_SHARE), words)
 
 
-def _contradictions(said: Said, shop: Shop) -> list[Clue]:
-    """Builds of whose parts other finishes are known than those that are said."""
-    found = []
-    for part, sorts in said.finishes.items():
-        for sort, names in sorts.items():
-            against = {
-                job: CONTRADICTION
-                for job, profile in shop.profiles.items()
-                if part and part in profile.finishes
-                and (known := profile.finishes[part].get(sort)) and not known & names
-            }  # fmt: skip
-            if against:
-                found.append(Clue(against, 0.0, {}))
-    return found
+def _alike(said: Thing, known: Thing, shop: Shop) -> float:
+    """The share of what is said that is known, 0 to 1; less where another finish of the same sort is known."""
+    shared = said.keys & known.keys
+    if not any(key[0] != "side" for key in shared):
+        return 0.0
+    # Words that no build knows ("lovely", "tuesday") are no reason to doubt.
+    telling = [key for key in said.keys if key in shop.holders]
+    share = sum(WORD_WEIGHTS[key[0]] for key in shared) / sum(WORD_WEIGHTS[key[0]] for key in telling)
+    finishes = [[key[1] for key in keys if key[0] == "finish"] for keys in (said.keys, known.keys)]
+    if all(finishes) and exclude_each_other(" ".join(finishes[0]), " ".join(finishes[1])):
+        return share * OTHER_FINISH
+    return share

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
 from itertools import combinations
 
-from diaryidx.builds.wishes import shipped_vocabulary, terms_in, wishes
+from diaryidx.builds.wishes import exclude_each_other, shipped_vocabulary, wishes
 from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, clock, describe, how_sure, said_date
 from diaryidx.records import OPEN_STATUSES, Build, History, Recording, Statement
@@ -93,11 +92,11 @@ def _finishes_disagree(earlier: Statement, later: Statement, before: Sequence[St
         return False
     if later.status == "earlier work" or not (earlier.finish and later.finish) or _said_again(later):
         return False
-    if not _exclude_each_other(earlier.finish, later.finish):
+    if not exclude_each_other(earlier.finish, later.finish):
         return False
     wished = [one for one in before if one.status in OPEN_STATUSES and one.finish and one is not earlier]
     return not any(
-        _exclude_each_other(earlier.finish, wish.finish) and not _exclude_each_other(later.finish, wish.finish)
+        exclude_each_other(earlier.finish, wish.finish) and not exclude_each_other(later.finish, wish.finish)
         for wish in wished
         if wish.finish
     )
@@ -109,29 +108,13 @@ def _undone(earlier: Statement, later: Statement, after: Sequence[Statement]) ->
         return False
     if earlier.task is None or earlier.task != later.task or earlier.recording == later.recording or _said_again(later):
         return False
-    if earlier.finish and later.finish and _exclude_each_other(earlier.finish, later.finish):
+    if earlier.finish and later.finish and exclude_each_other(earlier.finish, later.finish):
         return False
     return not any(one.status in _SETTLING and same_item(one, later) for one in after)
 
 
 def _said_again(statement: Statement) -> bool:
     return not word_set("again").isdisjoint(statement.text.lower().split())
-
-
-@cache
-def _by_sort(finish: str) -> dict[str, frozenset[str]]:
-    """A finish as ``{"colour": {"black"}, "sheen": {"satin"}}``; words unknown to the trade are a sort of their own."""
-    sorts: dict[str, set[str]] = {}
-    for term in terms_in(finish, shipped_vocabulary()):
-        if term.label == "FINISH":
-            sorts.setdefault(term.sort or "finish", set()).add(term.canonical)
-    return {sort: frozenset(names) for sort, names in sorts.items()} or {"finish": frozenset({finish.lower()})}
-
-
-def _exclude_each_other(one: str, other: str) -> bool:
-    """Whether a part cannot have both finishes: two colours or two sheens can not, tan and leather can."""
-    ones, others = _by_sort(one), _by_sort(other)
-    return any(not ones[sort] & others[sort] for sort in ones.keys() & others.keys() if sort != "stitch")
 
 
 def _sides_meet(one: str | None, other: str | None) -> bool:

@@ -9,7 +9,6 @@ Learning 37, 1999), which needs no search and leaves look-alikes undecided inste
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -18,12 +17,14 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from diaryidx.builds.clues import Clue, Key, Said, clues, said_in, shop_on_the_day
+from diaryidx.builds.clues import Clue, clues, said_in, shop_on_the_day
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement, Subject
 
-#: A segment is linked from this probability on; below, up to `ASK_FROM`, it is told which builds it could be.
-LINK_FROM = 0.65
+#: A segment is linked from this probability on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
+#: told which builds it could be (chosen on `tests/bench/bench_linking_small.py`: nine links in ten right there).
+LINK_FROM = 0.7
+CLEAR_LEAD = 10.0
 ASK_FROM = 0.15
 MOST_CANDIDATES = 4
 #: The chance that a bike on film is none of the job book's (our own estimate).
@@ -34,8 +35,6 @@ LEAST_EVIDENCE = 0.8
 TWICE, TWICE_IN_A_ROW = 2.0, 0.3
 #: What the order of the last walk-round gains the build that came next then.
 SAME_ORDER = 0.4
-#: Words of one segment are not independent of each other; their clues are weakened by this (our own estimate).
-DAMPING = 0.85
 #: How long before a bike comes in and after it leaves a film may still speak of it, in days.
 GRACE_DAYS = 31
 _ITERATIONS = 40
@@ -67,8 +66,7 @@ def link(
         return cleared
     shop = shop_on_the_day(builds, {build.job_number: in_shop(build, recording.date) for build in builds}, earlier)
     said = [said_in(cleared[place], sentences, mentions, statements) for place in about]
-    film = _film_shares(said)
-    found = [clues(one, shop, film) for one in said]
+    found = [clues(one, shop) for one in said]
     scores = _scores(found, builds, shop.weights)
     chances = settle(scores, _order_gains(builds, earlier))
     for row, place in enumerate(about):
@@ -118,11 +116,6 @@ def _cleared(segment: Segment) -> Segment:
     return replace(segment, subject=Subject("build"), build=None, certainty=0.0, evidence=())
 
 
-def _film_shares(said: Sequence[Said]) -> dict[Key, float]:
-    counts = Counter(key for one in said for key in one.terms)
-    return {key: (count - 1) / len(said) for key, count in counts.items()}
-
-
 def _scores(found: Sequence[Sequence[Clue]], builds: Sequence[Build], weights: Mapping[str, float]) -> Matrix:
     columns = {build.job_number: column for column, build in enumerate(builds)}
     prior = np.array([weights[build.job_number] for build in builds])
@@ -130,9 +123,9 @@ def _scores(found: Sequence[Sequence[Clue]], builds: Sequence[Build], weights: M
     scores = np.tile(base, (len(found), 1))
     for row, segment_clues in enumerate(found):
         for clue in segment_clues:
-            scores[row, :-1] += DAMPING * clue.otherwise
+            scores[row, :-1] += clue.otherwise
             for job, gain in clue.gains.items():
-                scores[row, columns[job]] += DAMPING * (gain - clue.otherwise)
+                scores[row, columns[job]] += gain - clue.otherwise
     return scores
 
 
@@ -150,13 +143,14 @@ def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[
 def _decided(
     segment: Segment, chances: npt.NDArray[np.float64], found: Sequence[Clue], builds: Sequence[Build]
 ) -> Segment:
-    ranked = sorted(range(len(builds)), key=lambda column: -chances[column])
-    ranked = [column for column in ranked[:MOST_CANDIDATES] if _evidence(found, builds[column]) >= LEAST_EVIDENCE]
+    ranked = sorted(range(len(builds)), key=lambda column: -chances[column])[:MOST_CANDIDATES]
+    clear = len(ranked) < 2 or chances[ranked[0]] >= CLEAR_LEAD * chances[ranked[1]]
+    ranked = [column for column in ranked if _evidence(found, builds[column]) >= LEAST_EVIDENCE]
     if not ranked:
         return segment
     best = builds[ranked[0]]
     certainty = round(min(float(chances[ranked[0]]), 0.99), 3)
-    if certainty >= LINK_FROM:
+    if certainty >= LINK_FROM and clear:
         return replace(
             segment,
             build=best.job_number,

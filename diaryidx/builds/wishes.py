@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from functools import cache
+from functools import cache, lru_cache
 
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Statement, Subject
@@ -56,26 +56,43 @@ def stem(word: str) -> str:
     return word[:-1] if word.endswith("e") and len(word) > 3 else word
 
 
-def wishes(build: Build, vocabulary: Vocabulary | None = None) -> list[Statement]:
+@cache
+def finish_sorts(finish: str) -> dict[str, frozenset[str]]:
+    """A finish as ``{"colour": {"black"}, "sheen": {"satin"}}``; words unknown to the trade are a sort of their own."""
+    sorts: dict[str, set[str]] = {}
+    for term in terms_in(finish):
+        if term.label == "FINISH":
+            sorts.setdefault(term.sort or "finish", set()).add(term.canonical)
+    return {sort: frozenset(names) for sort, names in sorts.items()} or {"finish": frozenset({finish.lower()})}
+
+
+def exclude_each_other(one: str, other: str) -> bool:
+    """Whether a part cannot have both finishes: two colours or two sheens can not, tan and leather can."""
+    ones, others = finish_sorts(one), finish_sorts(other)
+    return any(not ones[sort] & others[sort] for sort in ones.keys() & others.keys() if sort != "stitch")
+
+
+@lru_cache(maxsize=20_000)
+def wishes(build: Build) -> tuple[Statement, ...]:
     """What was asked for of a build, one statement a wish, with source "book".
 
     A wish without any word of the trade is kept too, with its text alone; nobody's word is lost.
     """
-    return [_wish(build, piece, vocabulary) for piece in _pieces(build.asked_for or "", vocabulary)]
+    return tuple(_wish(build, piece) for piece in _pieces(build.asked_for or ""))
 
 
-def _pieces(text: str, vocabulary: Vocabulary | None) -> Iterable[str]:
+def _pieces(text: str) -> Iterable[str]:
     for piece in _PIECES.split(text):
         parts = _JOINED.split(piece)
         # "black rims and tan seat" are two wishes, "front and rear rim" is one: both sides must name a part.
-        whole = len(parts) < 2 or not all(_of(terms_in(part, vocabulary), "PART") for part in parts)
+        whole = len(parts) < 2 or not all(_of(terms_in(part), "PART") for part in parts)
         for wish in (piece,) if whole else parts:
             if stripped := wish.strip(" .-–"):
                 yield stripped
 
 
-def _wish(build: Build, text: str, vocabulary: Vocabulary | None) -> Statement:
-    terms = terms_in(text, vocabulary)
+def _wish(build: Build, text: str) -> Statement:
+    terms = terms_in(text)
     parts, sides, tasks = _of(terms, "PART"), _of(terms, "SIDE"), _of(terms, "TASK")
     finishes = _of(terms, "FINISH")
     return Statement(
