@@ -1,0 +1,97 @@
+"""Events for the calendar: shows, open days, days on which the shop is closed; tentative where the talk is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diaryidx.language.dates import resolve
+from diaryidx.language.discourse import phrases
+from diaryidx.language.told import Told, capital
+from diaryidx.records import Event
+
+_NOT_A_SHOW = frozenset(("to", "we", "you", "'ll", "will", "i", "they", "can", "let", "me", "us", "let's", "just", "gonna", "going", "of", "race", "meet", "would", "not", "n't"))
+_AFTER_VERB = frozenset(("you", "us", "me", "how", "up", "off", "them", "it", "him", "her", "that", "what", "the", "with"))
+_AMBIGUOUS = frozenset(("show", "meet", "race", "launch", "party", "class", "course", "fair", "sprint", "rally"))
+_STOPS = frozenset(("the", "a", "an", "our", "this", "that", "next", "another", "annual", "their", "your", "big", "local", "usual", "at", "in", "on", "for", "to", "is", "of", "and", "we", "there", "'s"))
+_PLACE_STOPS = frozenset((".", ",", "?", "!", "and", "so", "on", "from", "if", "we", "it", "which", "where", "but", "with", "at", "come", "is", "for", "will", "he", "she", "they", "you", "then", "hopefully"))
+_NOT_PLACES = frozenset(("the", "a", "our", "this", "next", "time", "with", "front", "back", "case", "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december", "all", "least", "it", "that", "about", "two", "three", "four", "bits", "stock", "spring", "summer", "autumn", "winter"))
+
+
+def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
+    """Find events for the calendar.
+
+    Arguments:
+        told: all sentences of the film.
+        said_on: ISO date of the film, from which "the third of October" is reckoned.
+    Returns: events in the order of the film; ``date`` an ISO day or month where one was said, ``tentative`` where hedged.
+    """
+    found: list[Event] = []
+    for one in told:
+        event = _closure(one, said_on) or _event(one, said_on)
+        if event is not None:
+            found.append(event)
+    return found
+
+
+def _event(one: Told, said_on: str | None) -> Event | None:
+    span = _noun(one.words)
+    if span is None:
+        return None
+    dates = [date for date in one.labelled("DATE") if (date.value or {}).get("relative") != "last" and (date.value or {}).get("days", 1) > 0]
+    if not dates and not (phrases("event verbs").within(one.words) and not one.has_kind("earlier", "asked")):
+        return None
+    if not dates and not any(clause.aspect in ("future", "progressive", "changing") and clause.subject in ("shop", "you", "thing", "none") for clause in one.clauses):
+        return None
+    name = capital(one.quote(_name_start(one, span[0]), span[1]))
+    date = resolve(dates[0].value or {}, said_on) if dates else None
+    tentative = one.has_kind("hedge", "condition")
+    return Event(name, one.sentence.start, one.sentence.end, date, _place(one, span[1]), tentative, one.text)
+
+
+def _closure(one: Told, said_on: str | None) -> Event | None:
+    if not phrases("closures").within(one.words) or not one.labelled("DATE"):
+        return None
+    date = resolve(one.labelled("DATE")[0].value or {}, said_on)
+    return Event("Workshop closed", one.sentence.start, one.sentence.end, date, None, one.has_kind("hedge"), one.text)
+
+
+def _noun(words: Sequence[str]) -> tuple[int, int] | None:
+    """The words that name an event, the longest first; "show" only as a noun."""
+    table, start = phrases("events"), 0
+    while (span := table.find(words, start)) is not None:
+        if span[1] - span[0] > 1 or words[span[0]] not in _AMBIGUOUS:
+            return span
+        before = words[span[0] - 1] if span[0] else ""
+        after = words[span[1]] if span[1] < len(words) else ""
+        if before and before not in _NOT_A_SHOW and after not in _AFTER_VERB:
+            return span
+        start = span[1]
+    return None
+
+
+def _name_start(one: Told, place: int) -> int:
+    """Back over the words of the event's name ("harbour lane | bike show"), three at most."""
+    dated = {word for date in one.labelled("DATE") for word in range(date.start, date.end)}
+    start = place
+    while start > 0 and place - start < 3 and one.words[start - 1] not in _STOPS and one.words[start - 1].isalpha() and start - 1 not in dated:
+        start -= 1
+    return start
+
+
+def _place(one: Told, after: int) -> str | None:
+    """The place named after the event: "at the harbour hall", "in Fernby"."""
+    words = one.words
+    dated = {word for date in one.labelled("DATE") for word in range(date.start, date.end)}
+    for at in range(after, len(words) - 1):
+        if words[at] not in ("at", "in", "near") or at + 1 in dated:
+            continue
+        start = at + 1
+        start += words[start] in ("the", "our") and start + 1 < len(words)
+        if words[start] in _NOT_PLACES:
+            continue
+        end = start
+        while end < len(words) and end - start < 4 and words[end] not in _PLACE_STOPS and end not in dated:
+            end += 1
+        if end > start:
+            return capital(one.quote(start, end))
+    return None

@@ -1,0 +1,147 @@
+"""The reading of a whole recording: mentions, topic stretches, statements, questions, promises, dates and products."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from diaryidx.language.dates import resolve
+from diaryidx.language.entries import question_entries, tutorial_entry, tutorial_title
+from diaryidx.language.events import events
+from diaryidx.language.found import Drafted, Found
+from diaryidx.language.kinds import guess_kind
+from diaryidx.language.products import product_lines
+from diaryidx.language.promises import promises
+from diaryidx.language.segments import Stretch, cut_into_stretches
+from diaryidx.language.told import Told
+from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement
+from diaryidx.vocabulary.loader import Vocabulary
+
+if TYPE_CHECKING:
+    from spacy.language import Language
+
+    from diaryidx.language.statement_assembler import Discourse, StatementAssembler
+
+LONGEST_TEXT = 4_000  # characters of one sentence that are read; the sentences of transcript/ stay far below
+
+
+def read_recording(
+    nlp: Language,
+    sentences: Sequence[Sentence],
+    kind: RecordingKind,
+    date: str | None,
+    vocabulary: Vocabulary,
+) -> Reading:
+    """Read one recording.
+
+    Arguments:
+        nlp: from ``build_pipeline`` with the same vocabulary.
+        sentences: in order, as repaired.
+        kind: the kind of film; "other" is guessed from the talk.
+        date: ISO date of the film, from which "next month" is reckoned; None if unknown.
+        vocabulary: of the shop.
+    Returns: the reading. Sentences are referred to by their place in ``sentences``; statements and segments carry times
+        in seconds from the start of the film.
+    """
+    told = tell(nlp, sentences)
+    if kind == "other":
+        kind = guess_kind(told)
+    title = tutorial_title(told, kind)
+    stretches = cut_into_stretches(told, kind, title)
+    whole = tutorial_entry(told, stretches, title)
+    return Reading(
+        kind=kind,
+        mentions=tuple(mention for one in told for mention in mentions_of(one)),
+        segments=tuple(_segment(stretch, told) for stretch in stretches),
+        statements=tuple(_statements(nlp, told, stretches, kind, date)),
+        entries=tuple([*([whole] if whole else []), *question_entries(told, kind)]),
+        promises=tuple(promises(told, kind, date)),
+        events=tuple(events(told, date)),
+        products=tuple(product_lines(told, stretches, kind, vocabulary)),
+    )
+
+
+def tell(nlp: Language, sentences: Iterable[Sentence]) -> list[Told]:
+    """Run the pipeline up to its clauses over each sentence."""
+    from diaryidx.language.statement_assembler import found_terms
+
+    told: list[Told] = []
+    with nlp.select_pipes(disable=["statement_assembler"]):
+        for place, sentence in enumerate(sentences):
+            doc = nlp(cut(sentence.text))
+            told.append(Told(place, sentence, doc, doc.user_data["words"], found_terms(doc), doc._.clauses))
+    return told
+
+
+def cut(text: str) -> str:
+    """A text short enough to be read at once; what is beyond is no sentence that anyone said."""
+    return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT]
+
+
+def mentions_of(one: Told) -> list[Mention]:
+    """The terms and measures of a sentence as mentions, with their places as characters of its text."""
+    return [_mention(one, found) for found in one.terms]
+
+
+def _mention(one: Told, found: Found) -> Mention:
+    places = one.doc.user_data["places"]
+    start, end = places[found.start][0], places[found.end - 1][1]
+    hearing = one.sentence.certainty
+    return Mention(
+        label=found.label, text=one.text[start:end], canonical=found.canonical, sentence=one.place, start=start, end=end,
+        certainty=1.0 if hearing is None else round(hearing, 3), value=found.value,
+    )  # fmt: skip
+
+
+def _segment(stretch: Stretch, told: Sequence[Told]) -> Segment:
+    return Segment(
+        start=told[stretch.first].sentence.start, end=told[stretch.last].sentence.end, first=stretch.first,
+        last=stretch.last, title=stretch.title, subject=stretch.subject, certainty=stretch.certainty,
+    )  # fmt: skip
+
+
+def _statements(
+    nlp: Language, told: Sequence[Told], stretches: Sequence[Stretch], kind: RecordingKind, date: str | None
+) -> list[Statement]:
+    """All statements, in the order of the film; each stretch begins with a blank discourse."""
+    from typing import cast
+
+    from diaryidx.language.statement_assembler import Discourse
+
+    assembler = cast("StatementAssembler", nlp.get_pipe("statement_assembler"))
+    drafted: list[tuple[Drafted, Told, int]] = []
+    for number, stretch in enumerate(stretches):
+        discourse = Discourse(film=kind)
+        for one in told[stretch.first : stretch.last + 1]:
+            _open(discourse, stretch)
+            drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]
+    return [
+        _statement(draft, one, number, stretches[number], date)
+        for draft, one, number in drafted
+        if draft.rule != "taken back"
+    ]
+
+
+def _open(discourse: Discourse, stretch: Stretch) -> None:
+    discourse.bike = stretch.subject.kind == "build"
+
+
+def _statement(draft: Drafted, one: Told, number: int, stretch: Stretch, date: str | None) -> Statement:
+    hearing = one.sentence.certainty
+    certainty = draft.certainty * (1.0 if hearing is None else 0.5 + 0.5 * hearing)
+    return Statement(
+        status=draft.status, text=one.text, part=draft.part, side=draft.side, task=draft.task, finish=draft.finish,
+        product=draft.product, supplier=draft.supplier, quantity=draft.quantity, said_by=draft.said_by, who=draft.who,
+        when=_when(one, draft, date), certainty=round(min(certainty, 1.0), 3), subject=stretch.subject,
+        sentence=one.place, segment=number, start=one.sentence.start, end=one.sentence.end, rule=draft.rule,
+    )  # fmt: skip
+
+
+def _when(one: Told, draft: Drafted, date: str | None) -> str | None:
+    """The day or month that was said, as ISO 8601 where it can be known, else in the words used."""
+    if draft.when is None:
+        return None
+    for found in one.labelled("DATE"):
+        if found.canonical == draft.when:
+            return resolve(found.value or {}, date) or draft.when
+    return draft.when

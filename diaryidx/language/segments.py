@@ -1,0 +1,247 @@
+"""Topic stretches of a film: one bike of a walk-round, one step of a tutorial, one question, one product.
+
+A stretch begins where its speaker opens it ("next up", "over here we've got") or where another bike is named; phrases
+are data in ``cues/discourse.yaml``.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diaryidx.language.discourse import after_fillers, opens_with, phrases
+from diaryidx.language.told import BIKE_LABELS, Told, capital
+from diaryidx.records import RecordingKind, Subject
+
+TITLE_WORDS = 8
+
+
+@dataclass(slots=True)
+class Stretch:
+    """Sentences ``first`` to ``last`` inclusive about one subject. ``asks`` marks a question with its answer."""
+
+    first: int
+    last: int
+    title: str
+    subject: Subject
+    certainty: float
+    asks: bool = False
+    step: bool = False
+
+
+def cut_into_stretches(told: Sequence[Told], kind: RecordingKind, title: str | None) -> list[Stretch]:
+    """Cut a film into topic stretches.
+
+    Arguments:
+        told: all its sentences, in order.
+        kind: the kind of film; it decides what opens a stretch.
+        title: what a tutorial teaches, if known.
+    Returns: stretches that cover every sentence once, in order.
+    """
+    if not told:
+        return []
+    starts = _starts(told, kind)
+    ends = [start - 1 for start in starts[1:]] + [len(told) - 1]
+    stretches = [_stretch(told[first : last + 1], kind, title) for first, last in zip(starts, ends, strict=True)]
+    _number_steps(stretches)
+    return stretches
+
+
+def _starts(told: Sequence[Told], kind: RecordingKind) -> list[int]:
+    starts = [0]
+    bikes: set[str] = _bikes(told[0])
+    for one in told[1:]:
+        current = told[starts[-1] : one.place]
+        named = _bikes(one)
+        if _opens(one, kind, current, bikes, named):
+            starts.append(one.place)
+            bikes = named
+        else:
+            bikes |= named
+    return starts
+
+
+def _bikes(one: Told) -> set[str]:
+    return {found.canonical for found in one.labelled("MODEL", "NICKNAME", "JOB")}
+
+
+def _opens(one: Told, kind: RecordingKind, current: Sequence[Told], bikes: set[str], named: set[str]) -> bool:
+    """Whether a stretch begins with this sentence."""
+    words = one.words
+    if not words or _only_opened(current):
+        return False
+    if is_closing(one):
+        return not is_closing(current[0])
+    if is_closing(current[0]) and len(current) < 3 and not opens_with("strong openings", words):
+        return False
+    if asks_on_film(one, kind):
+        return True
+    if kind in ("tutorial",):
+        return _opens_step(one)
+    if kind == "questions":
+        return False
+    if kind == "bench note":
+        return bool(named - bikes) and bool(bikes)
+    if opens_with("strong openings", words):
+        return True
+    if kind == "product news":
+        return bool(one.labelled("PRODUCT")) and not _same_product(one, current)
+    return _opens_bike(one, current, bikes, named)
+
+
+def _only_opened(current: Sequence[Told]) -> bool:
+    """Whether the stretch so far holds an opening and nothing else ("right", "next up"): what follows belongs to it."""
+    return len(current) == 1 and not current[0].terms and len(current[0].words) <= 4 and not is_closing(current[0])
+
+
+def _opens_bike(one: Told, current: Sequence[Told], bikes: set[str], named: set[str]) -> bool:
+    """In a walk-round: a weak opening, or another bike named near the start of a sentence."""
+    place = after_fillers(one.words)
+    new_bike = bool(named - bikes)
+    early = any(found.start - place <= 6 for found in one.labelled(*BIKE_LABELS))
+    if new_bike and early and not one.has_kind("earlier"):
+        return opens_with("weak openings", one.words) or bool(bikes) or is_greeting(current[0])
+    if opens_with("weak openings", one.words):
+        pointed = phrases("weak openings").at(one.words, min(place, len(one.words) - 1))
+        demonstrative = pointed and one.words[place] in ("this", "that", "these", "here")
+        if is_greeting(current[0]) and len(current) <= 4 and demonstrative:
+            return True
+        return bool(demonstrative) and _new_bike_words(one, place) and len(current) >= 2
+    return is_greeting(current[0]) and len(current) >= 1 and bool(one.labelled("PART")) and not is_greeting(one)
+
+
+def _new_bike_words(one: Told, place: int) -> bool:
+    """ "this one is", "this is the", "here we have": said of a bike, not of a part ("this is the tank")."""
+    head = one.words[place : place + 6]
+    first_part = next((found.start for found in one.labelled("PART")), 99)
+    if head[:2] == ["this", "one"] or head[:2] == ["these", "two"] or head[:1] == ["here"]:
+        return first_part - place > 2
+    return first_part - place > 4 and (bool(one.labelled(*BIKE_LABELS, "PERSON")) or bool({"bike", "build", "project", "customer"} & set(head)))
+
+
+def _same_product(one: Told, current: Sequence[Told]) -> bool:
+    before = {found.canonical for told in current for found in told.labelled("PRODUCT")}
+    return not before or bool({found.canonical for found in one.labelled("PRODUCT")} & before)
+
+
+def _opens_step(one: Told) -> bool:
+    if not opens_with("steps", one.words):
+        return False
+    return bool(one.labelled("TASK", "PART")) or phrases("steps").within(one.words[:3])
+
+
+def is_greeting(one: Told) -> bool:
+    """Whether a sentence greets the viewers or says what film this is."""
+    return opens_with("greetings", one.words)
+
+
+def is_closing(one: Told) -> bool:
+    """Whether a sentence says goodbye."""
+    return phrases("closings").within(one.words[:14])
+
+
+def asks_on_film(one: Told, kind: RecordingKind) -> bool:
+    """Whether a sentence tells a question: announced ("somebody asked ..."), or asked outright."""
+    if one.has_kind("joke"):
+        return False
+    if opens_with("question announced", one.words):
+        said = phrases("question starts").find(one.words)
+        return said is not None or "question" in one.words or "questions" in one.words or kind in ("tutorial", "questions")
+    outright = opens_with("question starts", one.words)
+    if not outright:
+        return False
+    if one.text.rstrip().endswith("?"):
+        return len(one.words) > 4
+    return kind in ("tutorial", "questions") and len(one.words) > 4 and _asks_outright(one)
+
+
+def _asks_outright(one: Told) -> bool:
+    first = one.words[min(after_fillers(one.words), len(one.words) - 1)]
+    return first not in ("when", "where", "whether", "if") or "i" in one.words[:4]
+
+
+# --- what a stretch is about -----------------------------------------------------------------------------------------
+
+
+def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> Stretch:
+    first, last = told[0].place, told[-1].place
+    if asks_on_film(told[0], kind):
+        return Stretch(first, last, capital(_short(told[0])), Subject("shop"), 0.7, asks=True)
+    if is_closing(told[0]):
+        return Stretch(first, last, "Closing", Subject("shop"), 0.8)
+    if is_greeting(told[0]) and not (_any(told, *BIKE_LABELS) and kind in ("diary", "other")):
+        return Stretch(first, last, "Opening", Subject("tutorial", title) if kind == "tutorial" and title else Subject("shop"), 0.8)
+    if kind == "tutorial":
+        return Stretch(first, last, capital(_step_title(told)), Subject("tutorial", title), 0.7, step=True)
+    if kind == "product news" or _tells_product(told):
+        name = _product_name(told)
+        return Stretch(first, last, capital(name or _short(told[0])), Subject("product", name), 0.6)
+    if _tells_development(told):
+        name = _most_said(told, "PRODUCT") or _most_said(told, "PART")
+        return Stretch(first, last, capital(f"Our own {name}" if name else _short(told[0])), Subject("development", name), 0.5)
+    if kind == "questions" or not _any(told, "PART", "TASK", "FINISH", *BIKE_LABELS):
+        return Stretch(first, last, capital(_short(told[0])), Subject("shop"), 0.5)
+    return Stretch(first, last, _bike_title(told), Subject("build"), 0.6)
+
+
+def _any(told: Sequence[Told], *labels: str) -> bool:
+    return any(one.labelled(*labels) for one in told)
+
+
+def _tells_product(told: Sequence[Told]) -> bool:
+    if _any(told, "NICKNAME", "JOB"):
+        return False
+    priced = _any(told, "PRICE")
+    cued = sum(phrases("product cues").within(one.words) for one in told)
+    named = _any(told, "PRODUCT")
+    return (priced and (cued > 0 or named)) or (named and cued > 0 and not _any(told, "MODEL"))
+
+
+def _tells_development(told: Sequence[Told]) -> bool:
+    return sum(phrases("development").within(one.words) for one in told) >= 1 and not _any(told, "NICKNAME", "JOB", "MODEL") and any(
+        phrases("development").within(one.words) for one in told[:3]
+    )
+
+
+def _most_said(told: Sequence[Told], label: str) -> str | None:
+    said = Counter(found.canonical for one in told for found in one.labelled(label))
+    return said.most_common(1)[0][0] if said else None
+
+
+def _product_name(told: Sequence[Told]) -> str | None:
+    return _most_said(told, "PRODUCT") or next((found.canonical for one in told for found in one.labelled("PART")), None)
+
+
+def _bike_title(told: Sequence[Told]) -> str:
+    for label in ("NICKNAME", "MODEL", "MAKE"):
+        name = _most_said(told, label)
+        if name:
+            return capital(name)
+    parts = list(dict.fromkeys(found.canonical for one in told for found in one.labelled("PART")))[:3]
+    return f"A build: {', '.join(parts)}" if parts else "A build"
+
+
+def _step_title(told: Sequence[Told]) -> str:
+    for one in told:
+        tasks, parts = one.labelled("TASK"), one.labelled("PART")
+        if tasks and parts:
+            after = [part for part in parts if part.start >= tasks[0].start]
+            side = next((found.canonical + " " for found in one.labelled("SIDE") if found.end == (after or parts)[0].start), "")
+            return f"{tasks[0].canonical} {side}{(after or parts)[0].canonical}"
+    return _short(told[0])
+
+
+def _short(one: Told) -> str:
+    words = one.text.split()
+    place = min(after_fillers(one.words), max(len(words) - 1, 0))
+    kept = words[place : place + TITLE_WORDS]
+    return " ".join(kept).strip(" ,.;:") + (" …" if len(words) > place + TITLE_WORDS else "")
+
+
+def _number_steps(stretches: list[Stretch]) -> None:
+    number = 0
+    for stretch in stretches:
+        if stretch.step:
+            number += 1
+            stretch.title = f"Step {number}: {stretch.title}"
