@@ -26,7 +26,7 @@ from diaryidx.vocabulary.loader import everyday_words, find_terms
 #: How often a name that is said is that of the bike being shown, and not of another one spoken of in passing (our own
 #: estimate; `tests/bench/bench_linking_small.py` shows what comes of it).
 TRUST = {
-    "nickname": 0.9, "model": 0.88, "make": 0.85, "customer": 0.85, "job number": 0.98, "registration": 0.98,
+    "nickname": 0.95, "model": 0.9, "make": 0.88, "customer": 0.9, "job number": 0.98, "registration": 0.98,
 }  # fmt: skip
 #: How much of what is said of a bike was asked for or said of it before; the rest could be said of any bike (our own
 #: estimate).

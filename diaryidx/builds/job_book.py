@@ -210,7 +210,7 @@ class _RowReader:
 
 def plain_job_number(text: str) -> str:
     """A job number as it is stored: without "#", "job" or "no." before it and without a spreadsheet's ".0"."""
-    text = re.sub(r"^(?:job|order|no|nr|number)?[\s.:]*#?\s*(?=\S*\d)", "", text.strip(), flags=re.IGNORECASE)
+    text = re.sub(r"^(?:(?:job|order|no|nr|number)\b[\s.:]*)*#?\s*(?=\S*\d)", "", text.strip(), flags=re.IGNORECASE)
     return re.sub(r"^(\d+)\.0+$", r"\1", text)
 
 

@@ -32,7 +32,7 @@ UNKNOWN_BUILD = 0.08
 #: Clues must together speak for a build by this much; nothing is linked because others were less likely in the shop.
 LEAST_EVIDENCE = 0.8
 #: What it costs a build to be in two segments, in log odds: much, unless they follow each other (one topic cut in two).
-TWICE, TWICE_IN_A_ROW = 2.0, 0.3
+TWICE, TWICE_IN_A_ROW = 2.5, 0.3
 #: What the order of the last walk-round gains the build that came next then.
 SAME_ORDER = 0.4
 #: How long before a bike comes in and after it leaves a film may still speak of it, in days.

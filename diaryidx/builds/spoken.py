@@ -49,7 +49,8 @@ def spelled_signs(words: Sequence[str]) -> Iterator[str]:
     """Runs of spelled letters and numbers as one string each, in upper case: "k l nineteen x y z" is "KL19XYZ"."""
     run: list[str] = []
     for word in [*words, ""]:
-        if word and (_is_number(word) or word in _ALPHABET or len(word) == 1 or _short_code(word)):
+        ends_a_code = len(word) <= 3 and bool(run) and _short_code(run[-1])  # "KL19 XYZ", as written
+        if word and (_is_number(word) or word in _ALPHABET or len(word) == 1 or _short_code(word) or ends_a_code):
             run.append(word)
             continue
         if len(run) > 1 or (run and _short_code(run[0])):

@@ -42,7 +42,9 @@ def by_exact_name(film: Film, builds: Sequence[Build], earlier: Sequence[Stateme
 
 def by_fuzzy_row(film: Film, builds: Sequence[Build], earlier: Sequence[Statement]) -> list[Segment]:
     rows = {
-        build.job_number: " ".join(filter(None, (build.nickname, build.make, build.model, build.customer, build.asked_for)))
+        build.job_number: " ".join(
+            filter(None, (build.nickname, build.make, build.model, build.customer, build.asked_for))
+        )
         for build in builds
     }
     linked = []
@@ -70,8 +72,12 @@ def score(linker: Linker, seeds: Sequence[int]) -> dict[str, float]:
                 counts["unnamed right"] += not named and truth is not None and segment.build == truth
                 counts["unnamed linked"] += not named and segment.build is not None
                 if segment.certainty:
-                    best = segment.build or next((e.split()[3] for e in segment.evidence if e.startswith("could")), None)
-                    buckets.setdefault(min(int(segment.certainty * 10), 9), []).append((segment.certainty, best == truth))
+                    best = segment.build or next(
+                        (e.split()[3] for e in segment.evidence if e.startswith("could")), None
+                    )
+                    buckets.setdefault(min(int(segment.certainty * 10), 9), []).append(
+                        (segment.certainty, best == truth)
+                    )
             by_place = dict(enumerate(linked))
             earlier += [
                 replace(one, build=by_place[one.segment or 0].build)
@@ -83,7 +89,9 @@ def score(linker: Linker, seeds: Sequence[int]) -> dict[str, float]:
     )
     if linker is by_linker:
         for bucket, items in sorted(buckets.items()):
-            print(f"  said {sum(c for c, _ in items) / len(items):.2f}  right {sum(r for _, r in items) / len(items):.2f}  of {len(items)}")
+            print(
+                f"  said {sum(c for c, _ in items) / len(items):.2f}  right {sum(r for _, r in items) / len(items):.2f}  of {len(items)}"
+            )
     return {
         "linked": counts["linked"] / counts["known"],
         "precision": counts["right"] / max(counts["linked"], 1),

@@ -162,7 +162,9 @@ def _segment(
     for status, line in lines:
         _say(film, status, _mishear(chance, line, misheard), place, vocabulary)
     last = len(film.sentences) - 1
-    film.segments.append(Segment(film.sentences[first].start, film.sentences[last].end, first, last, opening, Subject("build")))
+    film.segments.append(
+        Segment(film.sentences[first].start, film.sentences[last].end, first, last, opening, Subject("build"))
+    )
     film.truth.append(build.job_number if build else None)
     film.named.append(named)
 

@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+import pytest
+from film_store import fact, line, save_film, topic
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlite_utils import Database
+
+from diaryidx.builds.finding import find_build, plain_registration
+from diaryidx.errors import NotFound
+from diaryidx.records import Build
+from diaryidx.store import writing
+
+BOOK = [
+    Build("209", "Ada Quill", "Tarnbeck", "Otter 500", "1978", "KL19 XYZ", "1M8GDM9AXKP042788", "bronze",
+          asked_for="quilted seat; satin black rims"),
+    Build("0210", "Bram Thistle", "Tarnbeck", "Otter 500", registration="O1 BOB", colour="green", asked_for="tan seat"),
+    Build("211", "Ada Holm", "Orrin", "Heron 900", nickname="The Goblin", asked_for="red tank, high pipes"),
+    Build("A-12", "Dov Larkspur", "Fell & Moss", "Stoat", asked_for="heated grips"),
+]  # fmt: skip
+
+
+@pytest.fixture
+def book(store: Database) -> Database:
+    writing.save_builds(store, BOOK)
+    save_film(
+        store, "nov", "2025-11-03",
+        [topic(line("the yokes are polished", fact("done", "yokes", task="polish")), build="A-12")],
+    )  # fmt: skip
+    return store
+
+
+@pytest.mark.parametrize(
+    ("typed", "job"),
+    [
+        ("209", "209"), ("#209", "209"), ("job 209", "209"), ("Job no. 0209", "209"), ("210", "0210"), ("a12", "A-12"),
+        ("KL19XYZ", "209"), ("kl19 xyz", "209"), ("KLI9-XYZ", "209"), ("01BOB", "0210"), ("oi b0b", "0210"),
+        ("1M8GDM9AXKP042788", "209"), ("042788", "209"), ("kp04 2788", "209"),
+        ("the goblin", "211"), ("Goblin", "211"), ("goblin's", "211"), ("Bram Thistle", "0210"), ("mrs holm", "211"),
+        ("Thistle", "0210"), ("Fell and Moss", "A-12"), ("fell & moss stoat", "A-12"), ("heron 900", "211"),
+        ("the bronze one with the quilted seat", "209"), ("the one with the red tank", "211"), ("green otter", "0210"),
+        ("which had the polished yokes", "A-12"),
+    ],
+)  # fmt: skip
+def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) -> None:
+    found = find_build(book.conn, typed)
+    assert isinstance(found, Build), found
+    assert found.job_number == job
+
+
+@pytest.mark.parametrize(
+    ("typed", "jobs"),
+    [("otter 500", ["0210", "209"]), ("Ada", ["209", "211"]), ("Tarnbeck", ["0210", "209"]), ("the one with a seat", ["0210", "209"])],
+)  # fmt: skip
+def test_words_that_fit_several_builds_give_candidates_with_reasons(
+    book: Database, typed: str, jobs: list[str]
+) -> None:
+    found = find_build(book.conn, typed)
+    assert isinstance(found, list)
+    assert sorted(candidate.job_number for candidate in found) == jobs
+    assert all(candidate.why for candidate in found)
+
+
+@pytest.mark.parametrize("typed", ["999", "purple sidecar with wings", "", "   ", "zz99 zzz"])
+def test_what_fits_nothing_is_said_in_one_line_with_advice(book: Database, typed: str) -> None:
+    with pytest.raises(NotFound) as caught:
+        find_build(book.conn, typed)
+    assert "jobs list" in str(caught.value) and "\n" not in str(caught.value)
+
+
+def test_an_empty_book_says_how_to_fill_it(store: Database) -> None:
+    with pytest.raises(NotFound, match="jobs import"):
+        find_build(store.conn, "209")
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=150)
+@given(st.text(max_size=60))
+def test_any_text_finds_something_or_says_that_nothing_fits(book: Database, typed: str) -> None:
+    try:
+        found = find_build(book.conn, typed)
+    except NotFound as error:
+        assert "\n" not in str(error)
+    else:
+        assert isinstance(found, Build) or len(found) > 1
+
+
+@given(st.text(alphabet="ABCDEFGHJKLMNPQRSTUVWXYZ 0123456789", min_size=1))
+def test_letters_and_digits_that_look_alike_are_one_in_a_registration(plate: str) -> None:
+    typed = plate.lower().replace("0", "o").replace("1", "i").replace(" ", "-")
+    assert plain_registration(typed) == plain_registration(plate)

@@ -1,0 +1,199 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+from film_store import Line, fact, line, save_film, topic
+from sqlite_utils import Database
+
+from diaryidx.builds.history import by_system, describe_history, history
+from diaryidx.records import Build, History, Statement
+from diaryidx.store import reading, writing
+
+BIKE = Build("31", "Ada Quill", "Tarnbeck", "Otter 500", date_in="2025-09-01")
+
+
+def told(store: Database, *films: tuple[str, list[Line]], build: Build = BIKE) -> History:
+    """The history after films of these days, each with these lines about the bike."""
+    writing.save_builds(store, [build])
+    for date, lines in films:
+        save_film(store, f"film-{date}", date, [topic(*lines, build=build.job_number)], title=f"Diary of {date}")
+    return history(store.conn, build)
+
+
+def still_open(found: History) -> list[tuple[str | None, str | None, str]]:
+    return [(one.part, one.side, one.status) for one in found.open]
+
+
+def test_statements_come_in_the_order_of_films_and_time(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-11-03", [line("tank is red", fact("done", "tank", finish="red"))]),
+        ("2025-10-03", [line("seat next", fact("planned", "seat")), line("rims off", fact("in progress", "rim"))]),
+    )
+    assert [one.part for one in found.statements] == ["seat", "rim", "tank"]
+
+
+def test_the_latest_word_on_a_part_is_what_is_open(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("loom is asked for", fact("asked for", "wiring loom"))]),
+        ("2025-10-03", [line("waiting for the loom", fact("waiting", "wiring loom"))]),
+        ("2025-11-03", [line("loom is going in", fact("in progress", "wiring loom"))]),
+    )
+    assert still_open(found) == [("wiring loom", None, "in progress")]
+
+
+def test_what_is_done_or_ruled_out_is_not_open(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("seat", fact("asked for", "seat")), line("screen", fact("planned", "screen"))]),
+        ("2025-10-03", [line("seat done", fact("done", "seat")), line("no screen", fact("ruled out", "screen"))]),
+    )
+    assert found.open == ()
+
+
+def test_the_other_side_stays_open_and_both_settles_each(store: Database) -> None:
+    start = ("2025-09-03", [
+        line("front rim", fact("planned", "rim", side="front")), line("rear rim", fact("planned", "rim", side="rear")),
+    ])  # fmt: skip
+    front_done = ("2025-10-03", [line("front rim done", fact("done", "rim", side="front"))])
+    assert still_open(told(store, start, front_done)) == [("rim", "rear", "planned")]
+    both_done = ("2025-11-03", [line("both rims done", fact("done", "rim", side="both"))])
+    assert told(store, start, front_done, both_done).open == ()
+
+
+def test_another_task_on_the_same_part_stays_open(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("paint the tank", fact("planned", "tank", task="paint")),
+                        line("weld the tank", fact("planned", "tank", task="weld"))]),
+        ("2025-10-03", [line("tank is welded", fact("done", "tank", task="weld"))]),
+    )  # fmt: skip
+    assert [one.task for one in found.open] == ["paint"]
+
+
+def test_usual_practice_is_no_part_of_a_history(store: Database) -> None:
+    found = told(store, ("2025-09-03", [line("we always fit steel lines", fact("usual practice", "brake lines"))]))
+    assert found.statements == () and found.open == ()
+
+
+def test_wishes_of_the_book_come_first_and_are_open_until_a_film_settles_them(store: Database) -> None:
+    bike = replace(BIKE, asked_for="tan seat, black rims and a tail tidy; smaller lights at the back")
+    found = told(store, ("2025-10-03", [line("seat is done", fact("done", "seat", finish="tan"))]), build=bike)
+    wished = [one for one in found.statements if one.source == "book"]
+    assert [one.text for one in wished] == ["tan seat", "black rims", "a tail tidy", "smaller lights at the back"]
+    assert all(one.status == "asked for" and one.said_by == "customer" for one in wished)
+    assert found.statements[: len(wished)] == tuple(wished)
+    assert "tan seat" not in [one.text for one in found.open] and "black rims" in [one.text for one in found.open]
+
+
+def test_wishes_of_a_finished_bike_are_not_open(store: Database) -> None:
+    for done in (
+        replace(BIKE, asked_for="tan seat", date_out="2025-12-01"),
+        replace(BIKE, asked_for="tan seat", state="Collected"),
+    ):
+        assert told(store, build=done).open == ()
+
+
+# --- where films disagree --------------------------------------------------------------------------------------------
+
+
+def test_two_finishes_of_one_part_in_two_films_are_a_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-10-03", [line("tank is satin black", fact("done", "tank", finish="satin black"))]),
+        ("2025-11-03", [line("the gloss black tank", fact("done", "tank", finish="gloss black"))]),
+    )
+    assert [(one.finish, other.finish) for one, other in found.conflicts] == [("satin black", "gloss black")]
+
+
+def test_a_change_of_mind_is_no_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("he wants red", fact("asked for", "tank", finish="red", said_by="customer"))]),
+        ("2025-10-03", [line("now he wants blue", fact("asked for", "tank", finish="blue", said_by="customer"))]),
+        ("2025-11-03", [line("tank is blue", fact("done", "tank", finish="blue"))]),
+    )
+    assert found.conflicts == ()
+
+
+def test_painting_again_as_was_planned_is_no_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("tank is red", fact("done", "tank", finish="red"))]),
+        ("2025-10-03", [line("we will do it blue", fact("planned", "tank", finish="blue"))]),
+        ("2025-11-03", [line("tank is blue", fact("done", "tank", finish="blue"))]),
+    )
+    assert found.conflicts == ()
+
+
+def test_finishes_that_go_together_are_no_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-10-03", [line("seat in tan", fact("done", "seat", finish="tan")), line("rim", fact("done", "rim", finish="black"))]),
+        ("2025-11-03", [line("leather seat", fact("done", "seat", finish="leather")),
+                        line("satin black rim", fact("done", "rim", finish="satin black"))]),
+    )  # fmt: skip
+    assert found.conflicts == ()
+
+
+def test_sides_and_doubtful_words_are_no_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-10-03", [line("front rim gold", fact("done", "rim", finish="gold", side="front")), line("tank red", fact("done", "tank", finish="red"))]),
+        ("2025-11-03", [line("rear rim black", fact("done", "rim", finish="black", side="rear")),
+                        line("tank blue", fact("done", "tank", finish="blue", certainty=0.3))]),
+    )  # fmt: skip
+    assert found.conflicts == ()
+
+
+def test_done_in_one_film_and_still_to_do_in_a_later_one_is_a_conflict_until_it_is_done(store: Database) -> None:
+    films = [
+        ("2025-10-03", [line("forks are rebuilt", fact("done", "forks", task="rebuild"))]),
+        ("2025-11-03", [line("forks to rebuild yet", fact("planned", "forks", task="rebuild"))]),
+    ]
+    assert len(told(store, *films).conflicts) == 1
+    films.append(("2025-12-03", [line("forks are rebuilt now", fact("done", "forks", task="rebuild"))]))
+    assert told(store, *films).conflicts == ()
+
+
+def test_work_done_again_is_no_conflict(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-10-03", [line("rim is painted", fact("done", "rim", task="paint"))]),
+        ("2025-11-03", [line("the rim needs painting again", fact("planned", "rim", task="paint"))]),
+    )
+    assert found.conflicts == ()
+
+
+# --- in words --------------------------------------------------------------------------------------------------------
+
+
+def test_a_history_reads_as_lines_with_film_minute_and_words(store: Database) -> None:
+    bike = replace(BIKE, asked_for="red tank")
+    found = told(
+        store,
+        ("2025-10-03", [line("hello"), line("the seat might be done", fact("done", "seat", certainty=0.4))]),
+        ("2025-11-03", [line("waiting for paint", fact("waiting", "tank", task="paint"))]),
+        build=bike,
+    )
+    lines = describe_history(found, reading.recordings(store.conn))
+    assert lines[0] == "Job 31: Tarnbeck Otter 500"
+    assert "  tank, paint: waiting (Diary of 2025-11-03, 3 November 2025, 00:00)" in lines
+    assert '  00:05  done: seat (not sure)  "the seat might be done"' in lines
+    assert "Job book" in lines
+    assert all("\n" not in one for one in lines)
+
+
+def test_a_build_of_which_nothing_is_known_says_so(store: Database) -> None:
+    lines = describe_history(told(store), [])
+    assert lines == ["Job 31: Tarnbeck Otter 500", "", "Nothing has been said of it on film yet."]
+
+
+def test_statements_are_grouped_by_the_system_of_their_part() -> None:
+    said = [Statement("done", "a", part="seat"), Statement("done", "b", part="brake pads"), Statement("done", "c", part="seat pan"),
+            Statement("done", "d", part="thingamajig"), Statement("done", "e")]  # fmt: skip
+    grouped = by_system(said)
+    assert [one.text for one in grouped["seat and bodywork"]] == ["a", "c"]
+    assert [one.text for one in grouped["wheels and brakes"]] == ["b"]
+    assert [one.text for one in grouped["other"]] == ["d", "e"]

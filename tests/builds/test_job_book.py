@@ -1,0 +1,222 @@
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from diaryidx.builds.job_book import guess_columns, read_job_book
+from diaryidx.errors import JobBookError
+
+BOOK = """Job no.,Client,Marque,Model,Reg,Arrived,Due,Wants,OK to publish
+31,Ada Quill,Tarnbeck,Otter 500,KL19 XYZ,3/11/2025,24 Dec 2025,"tan seat, satin black rims",yes
+32,Bram Thistle,Orrin,Heron 900,,14/11/2025,,new loom,no
+"""
+
+
+def written(folder: Path, text: str, encoding: str = "utf-8", name: str = "jobs.csv") -> Path:
+    path = folder / name
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+def test_a_book_of_common_headings_is_read_whole(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, BOOK))
+    first, second = book.builds
+    assert (first.job_number, first.customer, first.make, first.model) == ("31", "Ada Quill", "Tarnbeck", "Otter 500")
+    assert (first.registration, first.date_in, first.promised, first.public) == (
+        "KL19 XYZ",
+        "2025-11-03",
+        "2025-12-24",
+        True,
+    )
+    assert first.asked_for == "tan seat, satin black rims"
+    assert (second.job_number, second.registration, second.public) == ("32", None, False)
+    assert book.problems == ()
+    assert book.columns["asked_for"] == "Wants"
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+def test_encodings_and_separators_of_common_spreadsheets(tmp_path: Path, encoding: str, separator: str) -> None:
+    text = f'Job{separator}Owner{separator}Notes\r\n7{separator}Zoë Mårdén{separator}"a{separator}b ""c"""\r\n'
+    (build,) = read_job_book(written(tmp_path, text, encoding)).builds
+    inside = " " if separator == "\t" else separator  # white space of any kind becomes one space
+    assert (build.job_number, build.customer, build.asked_for) == ("7", "Zoë Mårdén", f'a{inside}b "c"')
+
+
+def test_a_separator_hint_and_a_title_above_the_table_are_passed_over(tmp_path: Path) -> None:
+    text = "sep=;\nOur jobs 2025;;\n;;\nOrder;Bike;Colour\n9;Tarnbeck Otter;green\n;;\n10;Orrin;blue\n"
+    book = read_job_book(written(tmp_path, text))
+    assert [build.job_number for build in book.builds] == ["9", "10"]
+
+
+def test_make_and_model_in_one_cell_are_split_where_the_book_has_no_make(tmp_path: Path) -> None:
+    text = "Job,Bike\n1,1978 Tarnbeck Otter 500\n2,Fell & Moss Stoat\n3,Heron\n4,Vole 250\n"
+    builds = read_job_book(written(tmp_path, text)).builds
+    assert [(build.make, build.model) for build in builds] == [
+        ("Tarnbeck", "Otter 500"), ("Fell & Moss", "Stoat"), (None, "Heron"), (None, "Vole 250"),
+    ]  # fmt: skip
+    assert builds[0].year == "1978"
+
+
+def test_a_make_column_keeps_the_bike_column_whole(tmp_path: Path) -> None:
+    (build,) = read_job_book(written(tmp_path, "Job,Make,Bike\n1,Tarnbeck,Otter Sport 500\n")).builds
+    assert (build.make, build.model) == ("Tarnbeck", "Otter Sport 500")
+
+
+def test_rows_that_cannot_be_taken_are_named_by_their_line_and_the_rest_is_read(tmp_path: Path) -> None:
+    text = 'Job,Owner,In,Public\n5,Ada,2025-01-02,y\n,Bram,,\n5,Cleo,,\n6,"Dov\nLarkspur",soon,perhaps\n7,Edda,,no\n'
+    book = read_job_book(written(tmp_path, text))
+    assert [(build.job_number, build.customer) for build in book.builds] == [
+        ("5", "Ada"), ("6", "Dov; Larkspur"), ("7", "Edda"),
+    ]  # fmt: skip
+    assert book.problems == (
+        "line 3: no job number",
+        "line 4: job 5 is there twice; line 2 was kept",
+        "line 5: 'soon' is no date (date in); left empty",
+        "line 5: 'perhaps' under public is neither yes nor no; taken as no",
+    )
+
+
+def test_a_vin_that_cannot_be_right_is_kept_and_warned_of(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, "Job,VIN\n1,1M8GDM9A0KP042788\n"))
+    assert book.builds[0].vin == "1M8GDM9A0KP042788"
+    assert len(book.problems) == 1 and "check digit" in book.problems[0]
+
+
+def test_a_quotation_mark_left_open_costs_the_row_and_not_the_run(tmp_path: Path) -> None:
+    text = 'Job,Notes\n1,fine\n2,"never closed\n' + "".join(f"{n},something else\n" for n in range(3, 1500))
+    book = read_job_book(written(tmp_path, text))
+    assert [build.job_number for build in book.builds] == ["1"]
+    assert book.problems == ("line 3: the cell under 'asked_for' is too long; is a quotation mark left open there?",)
+
+
+def test_job_numbers_lose_the_marks_around_them(tmp_path: Path) -> None:
+    text = "Job #\n#0012\nJob 13\n14.0\nA-15\nOrder No. 16\n"
+    assert [b.job_number for b in read_job_book(written(tmp_path, text)).builds] == ["0012", "13", "14", "A-15", "16"]
+
+
+def test_an_american_book_is_read_month_first(tmp_path: Path) -> None:
+    text = "Job,Date in,Due\n1,02/03/2025,04/05/2025\n2,02/25/2025,04/06/2025\n"
+    first = read_job_book(written(tmp_path, text)).builds[0]
+    assert (first.date_in, first.promised) == ("2025-02-03", "2025-04-05")
+
+
+def test_columns_that_a_person_named_outrank_the_guess(tmp_path: Path) -> None:
+    path = written(tmp_path, "Job,Old job,Notes,Remarks\n1,77,wrong,right\n")
+    (build,) = read_job_book(path, {"job_number": "Old job", "asked_for": "Remarks"}).builds
+    assert (build.job_number, build.asked_for) == ("77", "right")
+
+
+@pytest.mark.parametrize(
+    ("heading", "field"),
+    [("JOB NUMBER", "job_number"), ("job #", "job_number"), ("Job-No", "job_number"), ("Works order", "job_number"),
+     ("Reg no.", "registration"), ("Plate", "registration"), ("Numberplate", "registration"), ("Owner's name", "customer"),
+     ("Client", "customer"), ("Marque", "make"), ("Colour", "colour"), ("color", "colour"), ("Chassis No.", "vin"),
+     ("Notes/wants", "asked_for"), ("Custumer", "customer"), ("Date recieved", "date_in"), ("Due date", "promised"),
+     ("Collected on", "date_out"), ("Status", "state"), ("Known as", "nickname"), ("May be shown", "public")],
+)  # fmt: skip
+def test_headings_are_guessed(heading: str, field: str) -> None:
+    headings = ["Job", heading] if field != "job_number" else [heading]
+    assert guess_columns(headings).get(field) == heading
+
+
+def test_each_heading_fills_one_field_and_each_field_has_one_heading() -> None:
+    found = guess_columns(["Job", "Date", "Date in", "Date out", "Name", "Bike name", "Bike", "Model"])
+    assert len(set(found.values())) == len(found)
+    assert found["date_in"] == "Date in" and found["date_out"] == "Date out" and found["nickname"] == "Bike name"
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"", "is empty"),
+        (b"  \n \n", "is empty"),
+        (b"Name,Bike\nAda,Otter\n", "no column of job numbers; the headings are 'Name', 'Bike'"),
+        (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\1\0\0\0\1\0\x08\x02\0\0\0", "not a text table"),
+        (b"PK\x03\x04 but not really a zip file at all", "not a workbook"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 600, "old .xls"),
+        (b"Job,Owner\n1,\x81\x8d\x8f\x90\x9d\n", "not a text table"),
+    ],
+)
+def test_what_is_no_job_book_is_one_clear_line(tmp_path: Path, raw: bytes, words: str) -> None:
+    path = tmp_path / "jobs.csv"
+    path.write_bytes(raw)
+    with pytest.raises(JobBookError) as caught:
+        read_job_book(path)
+    assert words in str(caught.value) and str(path) in str(caught.value) and "\n" not in str(caught.value)
+
+
+def test_a_missing_file_and_an_unknown_column_are_named(tmp_path: Path) -> None:
+    with pytest.raises(JobBookError, match="cannot be read"):
+        read_job_book(tmp_path / "nowhere.csv")
+    path = written(tmp_path, BOOK)
+    with pytest.raises(JobBookError, match="no column headed 'Wishes'"):
+        read_job_book(path, {"asked_for": "Wishes"})
+    with pytest.raises(JobBookError, match="no field 'wish'"):
+        read_job_book(path, {"wish": "Wants"})
+
+
+def test_a_workbook_is_read_with_its_dates_and_numbers(tmp_path: Path) -> None:
+    from datetime import date, datetime
+
+    workbook = openpyxl.Workbook()
+    workbook.active.title = "Cover"  # type: ignore[union-attr]
+    workbook.active.append(["Our workshop"])  # type: ignore[union-attr]
+    sheet = workbook.create_sheet("Jobs")
+    sheet.append(["All jobs", None])
+    sheet.append(["Job", "Owner", "In", "Out", "Public", "Year"])
+    sheet.append([31, "Ada Quill", datetime(2025, 11, 3), date(2025, 12, 1), True, 1978.0])
+    path = tmp_path / "jobs.xlsx"
+    workbook.save(path)
+    (build,) = read_job_book(path).builds
+    assert (build.job_number, build.date_in, build.date_out) == ("31", "2025-11-03", "2025-12-01")
+    assert build.public and build.year == "1978"
+
+
+def test_a_hundred_thousand_rows_take_a_few_seconds(tmp_path: Path) -> None:
+    rows = "".join(
+        f"{n},Owner {n},Tarnbeck,Otter {n % 9},{n % 28 + 1}/{n % 12 + 1}/2025,tan seat\n" for n in range(100_000)
+    )
+    path = written(tmp_path, "Job,Client,Make,Model,Date in,Wants\n" + rows)
+    began = time.perf_counter()
+    assert len(read_job_book(path).builds) == 100_000
+    assert time.perf_counter() - began < 15
+
+
+cell = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=12)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=150)
+@given(rows=st.lists(st.lists(cell, min_size=3, max_size=3), min_size=1, max_size=6))
+def test_what_the_csv_writer_writes_is_read_back(tmp_path: Path, rows: list[list[str]]) -> None:
+    import csv
+
+    path = tmp_path / "any.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(["Job", "Owner", "Colour"])
+        writer.writerows([[f"J{place}", *row[1:]] for place, row in enumerate(rows)])
+    book = read_job_book(path)
+    assert [build.job_number for build in book.builds] == [f"J{place}" for place in range(len(rows))]
+    for build, row in zip(book.builds, rows, strict=True):
+        assert "".join((build.customer or "").split()) == "".join(row[1].split()) or ";" in row[1] + (
+            build.customer or ""
+        )
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=300)
+@given(raw=st.one_of(st.binary(max_size=300), st.text(max_size=300).map(lambda text: ("Job,Owner\n" + text).encode("utf-8", "replace"))))  # fmt: skip
+def test_any_file_at_all_is_read_or_refused_in_one_line(tmp_path: Path, raw: bytes) -> None:
+    path = tmp_path / "any.csv"
+    path.write_bytes(raw)
+    try:
+        book = read_job_book(path)
+    except JobBookError as error:
+        assert "\n" not in str(error)
+    else:
+        assert all(build.job_number for build in book.builds)
