@@ -239,6 +239,7 @@ def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
     from diaryidx.builds.history import describe_history
     from diaryidx.builds.history import history as history_of
     from diaryidx.shapes import candidates_json, history_json
+    from diaryidx.store import reading
 
     with opened(shop_folder) as (_shop, db):
         found = find_build(db.conn, " ".join(words))
@@ -249,7 +250,7 @@ def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json(history_json(told, private=True))
         else:
-            click.echo("\n".join(describe_history(db.conn, told)))
+            click.echo("\n".join(describe_history(told, reading.recordings(db.conn))))
 
 
 @main.command()
@@ -265,13 +266,14 @@ def roundup(month: str, form: str, shop_folder: Path, as_json: bool) -> None:
     from diaryidx.roundup.month import round_up
     from diaryidx.roundup.render import as_markdown
     from diaryidx.shapes import roundup_json
+    from diaryidx.store import reading
 
     with opened(shop_folder) as (shop, db):
         told = round_up(db.conn, month)
         if as_json or form == "json":
             print_json(roundup_json(told, private=True))
         else:
-            click.echo(as_markdown(told, shop.settings.name))
+            click.echo(as_markdown(told, shop.settings.name, reading.recordings(db.conn), reading.builds(db.conn)))
 
 
 @main.command()

@@ -13,6 +13,7 @@ from rich.markup import escape
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from diaryidx.faq.reply import shortened
 from diaryidx.records import Answer, Build, Candidate, Recording, Segment, Sentence
 from diaryidx.wording import clock, how_sure
 
@@ -170,7 +171,7 @@ def show_answer(answer: Answer, most: int, *, has_films: bool) -> None:
         print_line("No film answers this yet.")
     for number, passage in enumerate(answer.answers[:most], start=1):
         print_line(f"{number}. {passage.title}, {passage.said_on or 'no date'}, from {clock(passage.start)}")
-        print_line(f"   “{passage.text}”")
+        print_line(f"   “{shortened(passage.text)}”")
         print_line(f"   {how_sure(passage.certainty)}; {passage.why}")
         print_line(f"   plays at /films/{passage.recording}?t={passage.start:.1f} on the site")
     if answer.cautions:
@@ -248,11 +249,14 @@ def show_explanation(explanation: Explanation) -> None:
     for mention in explanation.mentions:
         terms.add_row(escape(mention.text), mention.label.lower(), escape(mention.canonical))
     out.print(terms)
-    cues = _table("cue", "kind", "reaches")
-    for cue in explanation.cues:
-        cues.add_row(escape(cue.text), cue.kind, escape(cue.reach))
     if explanation.cues:
+        cues = _table("cue", "kind")
+        for cue in explanation.cues:
+            cues.add_row(escape(cue["text"]), cue["kind"])
         out.print(cues)
+    for clause in explanation.clauses:
+        reach = "; ".join(f"{kind}: “{words}”" for kind, words in clause["scopes"].items())
+        print_line(f"clause “{clause['text']}”{f' under {reach}' if reach else ''}")
     slots = ("part", "side", "quantity", "task", "finish", "product", "supplier", "status", "said_by", "who", "when")
     for statement in explanation.statements:
         told = [f"{slot.replace('_', ' ')}: {getattr(statement, slot)}" for slot in slots if getattr(statement, slot)]

@@ -21,7 +21,7 @@ from diaryidx.correcting import correct
 from diaryidx.errors import SpeechError
 from diaryidx.indexing import Indexed, index
 from diaryidx.records import Word
-from diaryidx.resources import demo_shop_folder, mini_model_folder
+from diaryidx.resources import mini_model_folder
 from diaryidx.shop import Shop, load_shop
 from diaryidx.speech.vosk_engine import VoskEngine
 from diaryidx.store import reading
@@ -29,35 +29,6 @@ from diaryidx.store.database import open_store
 from tests.sound import excerpt, write_wav
 
 ROOT = Path(__file__).resolve().parent.parent
-
-
-@pytest.fixture(scope="session")
-def minute(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The first 80 seconds of the demo's tutorial, as a sound file with its date in its name."""
-    film = next(demo_shop_folder().rglob("*brake*.webm"))
-    return excerpt(film, tmp_path_factory.mktemp("minute") / "2026-05-04 brakes tutorial.wav", seconds=80.0)
-
-
-@pytest.fixture(scope="session")
-def heard_once(minute: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop folder with that minute indexed; copy it, don't change it."""
-    folder = tmp_path_factory.mktemp("heard") / "shop"
-    (folder / "recordings").mkdir(parents=True)
-    (folder / "shop.toml").write_text('[speech]\nengine = "vosk"\nmodel = "mini"\n')
-    shutil.copy2(minute, folder / "recordings" / minute.name)
-    shop = load_shop(folder)
-    db = open_store(shop.database)
-    assert [one.outcome for one in index(shop, db)] == ["indexed"]
-    db.close()
-    return folder
-
-
-@pytest.fixture
-def heard(heard_once: Path, tmp_path: Path) -> Shop:
-    """A copy of the indexed shop to change."""
-    folder = tmp_path / "heard-shop"
-    shutil.copytree(heard_once, folder, copy_function=shutil.copy2)
-    return load_shop(folder)
 
 
 class CountingEngine(VoskEngine):
