@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from diaryidx.builds.history import history
-from diaryidx.records import Build, History, Segment, Statement, Status
+from diaryidx.records import OPEN_STATUSES, Build, History, Segment, Statement, Status
 from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
 from diaryidx.site.context import vocabulary_of
-from diaryidx.site.films import film_card
+from diaryidx.site.films import FilmCard
 from diaryidx.site.moments import Moment, moment_of
 from diaryidx.site.overview import build_cards, film_titles
 from diaryidx.site.page import Asked, Page
+from diaryidx.site.safety import cautions_of
 from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, doubt_words
 from diaryidx.store import reading
-from diaryidx.vocabulary.cautions import cautions_for
 
 #: The order in which somebody who takes over a bike wants to read it.
 SECTIONS: tuple[Status, ...] = (
@@ -65,17 +65,23 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     known = history(db, build)
     segments = reading.segments(db, build=build.job_number)
     titles = film_titles(db, [*(one.recording for one in known.statements), *(one.recording for one in segments)])
-    cautions = cautions_for(_work_of(known.open), vocabulary_of(db, shop))
+    sections = sections_of(known, titles)
+    cautions = cautions_of(
+        vocabulary_of(db, shop),
+        [term for one in known.open for term in (one.part, one.task)],
+        [one.text for one in known.open],
+    )
     values = {
         "build": build,
         "described": build_words(build),
         "facts": _facts(build),
-        "sections": sections_of(known, titles),
+        "open": [section for section in sections if section.status in OPEN_STATUSES],
+        "settled": [section for section in sections if section.status not in OPEN_STATUSES],
         "disagreements": [tuple(moment_of(one, titles) for one in pair) for pair in known.conflicts],
         "cautions": cautions,
         "seen_in": [
-            (film_card(reading.recording(db, recording)), [_topic(one, titles) for one in segments_of_film])
-            for recording, segments_of_film in _by_film(segments).items()
+            (FilmCard(reading.recording(db, recording)), [_topic(one, titles) for one in of_film])
+            for recording, of_film in _by_film(segments).items()
         ],
     }
     data = {
@@ -105,11 +111,6 @@ def _by_part(moments: Iterable[Moment]) -> tuple[PartLines, ...]:
     for moment in moments:
         parts.setdefault(moment.what, []).append(moment)
     return tuple(PartLines(part, tuple(lines)) for part, lines in parts.items())
-
-
-def _work_of(statements: Sequence[Statement]) -> list[str]:
-    """The terms that decide which cautions go with open work."""
-    return list(dict.fromkeys(term for one in statements for term in (one.part, one.task) if term))
 
 
 def _facts(build: Build) -> list[tuple[str, str]]:

@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import math
 import sqlite3
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from diaryidx.records import Build, Recording, Segment, Sentence
+from diaryidx.records import Build, Recording, Segment, Sentence, Statement
 from diaryidx.shapes import recording_json, segment_json, sentence_json
 from diaryidx.shop import Shop
-from diaryidx.site.addresses import captions_address, film_address, media_address, still_address
+from diaryidx.site.addresses import captions_address, film_address, media_address, month_address, still_address
 from diaryidx.site.captions import as_webvtt
+from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
-from diaryidx.site.wording import build_words, day_words, doubt_words, sentence_words
+from diaryidx.site.wording import (
+    DOUBTFUL,
+    MONTHS,
+    STATUS_WORDS,
+    build_words,
+    day_words,
+    doubt_words,
+    sentence_words,
+    what_words,
+)
 from diaryidx.store import reading
 from diaryidx.wording import clock
 
@@ -26,6 +38,9 @@ KIND_WORDS = {
 }
 #: Heard less well than this, a sentence is marked (common practice, no source).
 HEARD_POORLY = 0.6
+TOPICS_SHOWN = 6
+#: Months whose films the list shows in full; a shop of many years has far more than one page can hold.
+MONTHS_IN_FULL = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +48,27 @@ class FilmCard:
     """A film as lists show it."""
 
     film: Recording
+    topics: tuple[str, ...] = ()
 
     @property
     def address(self) -> str:
         """Its page."""
         return film_address(self.film.id)
+
+    @property
+    def stub(self) -> tuple[str, str] | None:
+        """The date as a calendar's leaf shows it, day and short month; None without one."""
+        try:
+            day = date.fromisoformat(self.film.date or "")
+        except ValueError:
+            return None
+        return str(day.day), MONTHS[day.month - 1][:3]
+
+    @property
+    def about(self) -> str:
+        """What it talks about, the first few topics."""
+        more = len(self.topics) - TOPICS_SHOWN
+        return " · ".join(self.topics[:TOPICS_SHOWN]) + (f" · and {more} more" if more > 0 else "")
 
     @property
     def still(self) -> str | None:
@@ -66,6 +97,7 @@ class SpokenLine:
 
     sentence: Sentence
     address: str
+    noted: tuple[str, ...] = ()
 
     @property
     def at(self) -> str:
@@ -110,22 +142,30 @@ class Topic:
         return "" if self.build is None else build_words(self.build)
 
 
-def film_card(film: Recording) -> FilmCard:
-    """A film as lists show it."""
-    return FilmCard(film)
+def film_cards(db: sqlite3.Connection, films: Sequence[Recording]) -> list[FilmCard]:
+    """Films as lists show them."""
+    topics = film_topics(db, films)
+    return [FilmCard(film, tuple(topics[film.id])) for film in films]
 
 
 def films_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
-    """Every film, newest first, under its month."""
+    """Every film, newest first: the latest months in full, earlier ones as links to their round-ups."""
     films = reading.recordings(db)
-    by_month: dict[str, list[FilmCard]] = {}
+    by_month: dict[str, list[Recording]] = {}
     for film in films:
-        by_month.setdefault(film.month or "", []).append(film_card(film))
+        by_month.setdefault(film.month or "", []).append(film)
+    names = sorted(by_month, reverse=True)
+    earlier = [name for name in names[MONTHS_IN_FULL:] if name]
     months = [
-        (month, day_words(month) if month else "No date known", by_month[month])
-        for month in sorted(by_month, reverse=True)
+        (name, day_words(name) if name else "No date known", film_cards(db, by_month[name]))
+        for name in names
+        if name not in earlier
     ]
-    values = {"months": months, "failed": reading.failed_files(db)}
+    values = {
+        "months": months,
+        "earlier": [(month_address(name), day_words(name)) for name in earlier],
+        "failed": reading.failed_files(db),
+    }
     return Page("films.html", "Films", values, {"films": [recording_json(film) for film in films]}, "films")
 
 
@@ -135,9 +175,10 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
     start = moment_asked_for(asked, film)
     sentences = reading.sentences(db, film.id)
     segments = reading.segments(db, recording_id=film.id)
-    topics = topics_of(film, sentences, segments, {build.job_number: build for build in reading.builds(db)})
+    builds = {build.job_number: build for build in reading.builds(db)}
+    topics = topics_of(film, sentences, segments, builds, noted_in(reading.statements(db, recording_id=film.id)))
     values = {
-        "card": film_card(film),
+        "card": FilmCard(film),
         "film": film,
         "topics": topics,
         "media": media_address(film.id),
@@ -180,11 +221,31 @@ def moment_asked_for(asked: Asked, film: Recording) -> float | None:
     return min(seconds, film.duration)
 
 
+def noted_in(statements: Sequence[Statement]) -> dict[int, list[str]]:
+    """What was noted from each sentence, by its place, in words such as "Tank: done"."""
+    noted: dict[int, list[str]] = {}
+    for one in statements:
+        if one.part or one.product or one.task:
+            doubt = ", not sure" if one.certainty < DOUBTFUL else ""
+            noted.setdefault(one.sentence, []).append(f"{what_words(one)}: {STATUS_WORDS[one.status].lower()}{doubt}")
+    return noted
+
+
 def topics_of(
-    film: Recording, sentences: list[Sentence], segments: list[Segment], builds: dict[str, Build]
+    film: Recording,
+    sentences: Sequence[Sentence],
+    segments: Sequence[Segment],
+    builds: Mapping[str, Build],
+    noted: Mapping[int, list[str]],
 ) -> list[Topic]:
-    """The film's topics with their lines; sentences outside every topic are kept in nameless ones."""
-    lines = [SpokenLine(sentence, film_address(film.id, sentence.start)) for sentence in sentences]
+    """The film's topics with their lines; sentences outside every topic are kept in nameless ones.
+
+    :param builds: by job number; ``noted``: as `noted_in` gives it.
+    """
+    lines = [
+        SpokenLine(sentence, film_address(film.id, sentence.start), tuple(dict.fromkeys(noted.get(place, ()))))
+        for place, sentence in enumerate(sentences)
+    ]
     topics: list[Topic] = []
     place = 0
     for segment in sorted(segments, key=lambda one: one.first):

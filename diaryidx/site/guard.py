@@ -75,7 +75,9 @@ async def _refuse(scope: Scope, send: Send, status: int, line: str) -> None:
 def _with_headers(send: Send, bodiless: bool) -> Send:
     async def sending(message: Any) -> None:
         if message["type"] == "http.response.start":
-            message = {**message, "headers": [*message.get("headers", ()), *HEADERS]}
+            headers = list(message.get("headers", ()))
+            own = {bytes(name).lower() for name, _value in headers}
+            message = {**message, "headers": [*headers, *(one for one in HEADERS if one[0] not in own)]}
         elif bodiless and message["type"] == "http.response.body":
             message = {**message, "body": b""}
         await send(message)

@@ -6,7 +6,7 @@ import sqlite3
 
 from diaryidx.shapes import entry_json, recording_json
 from diaryidx.shop import Shop
-from diaryidx.site.films import film_card
+from diaryidx.site.films import film_cards
 from diaryidx.site.overview import build_cards
 from diaryidx.site.page import Asked, Page
 from diaryidx.store import reading
@@ -20,7 +20,7 @@ def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     cards = [card for card in build_cards(db) if card.in_the_shop]
     entries = reading.entries(db)
     values = {
-        "films": [film_card(film) for film in films[:NEWEST_FILMS]],
+        "films": film_cards(db, films[:NEWEST_FILMS]),
         "film_count": len(films),
         "cards": cards[:BUILDS_SHOWN],
         "card_count": len(cards),

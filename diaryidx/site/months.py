@@ -11,7 +11,7 @@ from diaryidx.roundup.month import round_up
 from diaryidx.shapes import roundup_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, month_address
-from diaryidx.site.films import film_card
+from diaryidx.site.films import film_cards
 from diaryidx.site.moments import Moment, moment_of
 from diaryidx.site.overview import film_titles, months_filmed
 from diaryidx.site.page import Asked, BadAddress, Page
@@ -53,7 +53,7 @@ def month_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
                 "address": build_address(moved.build.job_number),
                 "described": build_words(moved.build),
                 "finished": moved.finished,
-                "since_last": moved.since_last,
+                "since_last": moved.since_last.split("; ") if moved.since_last else [],
                 "done": [moment_of(one, titles) for one in moved.done],
                 "open": [moment_of(one, titles) for one in moved.open],
             }
@@ -63,11 +63,11 @@ def month_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
             (product, price_words(product), AVAILABILITY_WORDS.get(product.availability or ""), _said(product, titles))
             for product in found.products
         ],
-        "tutorials": [film_card(film) for film in found.tutorials],
+        "tutorials": film_cards(db, found.tutorials),
         "dates": [(event, day_words(event.date), _said(event, titles)) for event in found.dates],
         "promises": [(one.due and day_words(one.due), _said(one, titles)) for one in found.promises],
         "clips": [_clip(clip) for clip in found.clips],
-        "films": [film_card(film) for film in found.recordings],
+        "films": film_cards(db, found.recordings),
         "earlier": _beside(filmed, month, 1),
         "later": _beside(filmed, month, -1),
     }

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.history import is_finished
-from diaryidx.records import OPEN_STATUSES, Build
+from diaryidx.records import OPEN_STATUSES, Build, Recording
 from diaryidx.shapes import Shape, build_json
 from diaryidx.site.addresses import build_address
 from diaryidx.store import reading
@@ -64,6 +64,22 @@ def film_titles(db: sqlite3.Connection, ids: Sequence[str | None]) -> dict[str, 
         rows = db.execute(f"select id, title, date from recording_details where id in ({marks})", part)
         found.update({row[0]: (row[1], row[2]) for row in rows})
     return found
+
+
+def film_topics(db: sqlite3.Connection, films: Sequence[Recording]) -> dict[str, list[str]]:
+    """What each film talks about, as titles in film order, each once; a film without topics has an empty list."""
+    found: dict[str, dict[str, None]] = {film.id: {} for film in films}
+    wanted = list(found)
+    for first in range(0, len(wanted), 500):
+        part = wanted[first : first + 500]
+        marks = ", ".join("?" * len(part))
+        rows = db.execute(
+            f"select recording_id, title from segments where recording_id in ({marks}) order by recording_id, place",
+            part,
+        )
+        for film, title in rows:
+            found[film][title] = None
+    return {film: list(titles) for film, titles in found.items()}
 
 
 def months_filmed(db: sqlite3.Connection) -> list[tuple[str, int]]:

@@ -79,5 +79,11 @@ async def shown(datasette: Datasette, request: Request, page: Page) -> Response:
         shop=None if shop is None else shop.settings,
         mini_model=shop is not None and shop.listens_with_mini_model,
         asked_for=request.args.get("q") or "",
+        as_data=_json_address(request) if page.status == 200 else None,
     )
     return Response.html(html, status=page.status, headers=HEADERS)
+
+
+def _json_address(request: Request) -> str:
+    """Where the same is as JSON."""
+    return f"{request.path}.json" + (f"?{request.query_string}" if request.query_string else "")

@@ -10,19 +10,23 @@ from diaryidx.shapes import entry_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address
 from diaryidx.site.context import vocabulary_of
-from diaryidx.site.films import film_card
+from diaryidx.site.films import FilmCard
 from diaryidx.site.overview import film_titles
 from diaryidx.site.page import Asked, BadAddress, Page
+from diaryidx.site.safety import cautions_of
 from diaryidx.site.wording import day_words, doubt_words, sentence_words
 from diaryidx.store import reading
-from diaryidx.vocabulary.cautions import cautions_for
 from diaryidx.wording import clock
+
+#: More than this nobody reads through; the rest is found by searching.
+QUESTIONS_SHOWN = 200
 
 
 def questions_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
     """Every question that a film answers, latest film first."""
     entries = reading.entries(db)
-    titles = film_titles(db, [entry.recording for entry in entries])
+    shown = entries[:QUESTIONS_SHOWN]
+    titles = film_titles(db, [entry.recording for entry in shown])
     rows = [
         {
             "entry": entry,
@@ -32,10 +36,10 @@ def questions_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
             "length": clock(entry.end - entry.start),
             "doubt": doubt_words(entry.certainty),
         }
-        for entry in entries
+        for entry in shown
     ]
     data = {"questions": [entry_json(entry) for entry in entries]}
-    return Page("questions.html", "Questions", {"rows": rows}, data, "questions")
+    return Page("questions.html", "Questions", {"rows": rows, "more": len(entries) - len(shown)}, data, "questions")
 
 
 def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
@@ -48,7 +52,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         raise BadAddress(f"questions go by number, such as /questions/1, not “{number[:40]}”")
     entry = reading.entry(db, int(number))
     film = reading.recording(db, entry.recording or "")
-    cautions = cautions_for(entry.terms, vocabulary_of(db, shop))
+    cautions = cautions_of(vocabulary_of(db, shop), entry.terms, (entry.question, entry.answer))
     answer = Answer(True, (passage_of(entry, film),), tuple(cautions))
     reply = reply_to_customer(sentence_words(entry.question), answer, shop.settings.name)
     values = {
@@ -57,7 +61,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "answer": sentence_words(entry.answer),
         "doubt": doubt_words(entry.certainty),
         "film": film,
-        "card": film_card(film),
+        "card": FilmCard(film),
         "media": media_address(film.id),
         "captions": captions_address(film.id),
         "film_from_here": film_address(film.id, entry.start),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from diaryidx.records import Build, Statement, Status
@@ -66,8 +67,8 @@ def detail_words(statement: Statement) -> list[str]:
             statement.quantity and f"quantity {statement.quantity}",
             statement.supplier and f"from {statement.supplier}",
             statement.who and f"by {statement.who}",
-            statement.when,
-            "the customer's words" if statement.said_by == "customer" else None,
+            statement.when and day_words(statement.when),
+            "the customer's words" if statement.said_by == "customer" and statement.source != "book" else None,
         )
         if words
     ]
@@ -88,5 +89,6 @@ def build_words(build: Build) -> str:
 
 
 def sentence_words(text: str) -> str:
-    """Heard words as a quotation reads them: a capital first letter; the engine gives no punctuation."""
-    return text[:1].upper() + text[1:]
+    """Heard words as a quotation reads them: capitals where they must be; the engine gives no punctuation."""
+    capital = re.sub(r"\bi\b", "I", text)
+    return capital[:1].upper() + capital[1:]

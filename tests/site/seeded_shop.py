@@ -154,13 +154,13 @@ def _save_diary(db: Database) -> None:
     )
     reading = Reading(
         kind="diary",
-        mentions=(Mention("PART", "front brake caliper", "front brake caliper", 1, 27, 46),),
+        mentions=(Mention("PART", "front brake caliper", "caliper", 1, 27, 46),),
         segments=(
             Segment(3.2, 13.0, 1, 3, "the curlew", _of("41"), "41", 0.92, ("said “curlew”",)),
             Segment(13.2, 17.0, 4, 4, "the heron", _of("J/17.b"), "J/17.b", 0.44, ("said “heron”",)),
         ),
         statements=(
-            Statement("done", FEBRUARY[1].words, "front brake caliper", task="fit", certainty=0.9, subject=_of("41"),
+            Statement("done", FEBRUARY[1].words, "caliper", side="front", task="fit", certainty=0.9, subject=_of("41"),
                       build="41", sentence=1, segment=0, start=3.2, end=6.9, who="Tove"),
             Statement("waiting", FEBRUARY[2].words, "seat", finish="tan", supplier="Kestrel Yard", certainty=0.88,
                       subject=_of("41"), build="41", sentence=2, segment=0, start=7.1, end=10.0),
@@ -179,7 +179,7 @@ def _save_later_diary(db: Database) -> None:
         Said(0.4, 4.0, "the curlew has its tank in satin black now"),
         Said(4.2, 8.0, "the open day is on the twelfth of april at the yard"),
         Said(8.2, 12.0, "new this month a brass filler cap for about forty pounds"),
-        Said(12.2, 16.0, "the front brake caliper has to be fitted again"),
+        Said(12.2, 16.0, "the front brake caliper has to be fitted"),
     )
     writing.save_recording(
         db, _row(LATER_DIARY, "diary/march.webm", "Build diary, March", "diary", "2025-03-28", "2025-03")
@@ -190,7 +190,7 @@ def _save_later_diary(db: Database) -> None:
         statements=(
             Statement("done", lines[0].words, "tank", task="paint", finish="satin black", certainty=0.9,
                       subject=_of("41"), build="41", sentence=0, segment=0, start=0.4, end=4.0),
-            Statement("planned", lines[3].words, "front brake caliper", task="fit", certainty=0.8, subject=_of("41"),
+            Statement("planned", lines[3].words, "caliper", side="front", task="fit", certainty=0.8, subject=_of("41"),
                       build="41", sentence=3, segment=0, start=12.2, end=16.0),
         ),
         events=(Event("open day", 4.2, 8.0, "2025-04-12", "the yard", True, lines[1].words),),
@@ -210,7 +210,7 @@ def _save_tutorial(db: Database) -> None:
     writing.save_recording(
         db, _row(TUTORIAL, "pads.webm", "Changing front brake pads", "tutorial", "2025-03-05", "2025-03")
     )
-    pads = "brake pad"
+    pads = "brake pads"
     reading = Reading(
         kind="tutorial",
         mentions=(Mention("PART", "brake pads", pads, 0, 26, 36), Mention("TASK", "change", "change", 0, 9, 15)),

@@ -1,0 +1,24 @@
+"""One seeded site for all tests of this room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import httpx
+import pytest
+
+from diaryidx.shop import Shop
+from tests.site.running import running
+from tests.site.seeded_shop import seeded_shop
+
+
+@pytest.fixture(scope="session")
+def seeded(tmp_path_factory: pytest.TempPathFactory) -> Shop:
+    return seeded_shop(tmp_path_factory.mktemp("seeded") / "shop")
+
+
+@pytest.fixture(scope="session")
+def site(seeded: Shop) -> Iterator[httpx.Client]:
+    """A client of the seeded shop's site; redirects are not followed."""
+    with running(seeded) as address, httpx.Client(base_url=address, trust_env=False, timeout=20) as client:
+        yield client

@@ -1,0 +1,164 @@
+"""The site as a program that a person starts and stops."""
+
+from __future__ import annotations
+
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import httpx
+import pytest
+
+from diaryidx.errors import StoreError, WrongUse
+from diaryidx.shop import Shop
+from diaryidx.site import server
+from diaryidx.site.server import listen, make_app
+from tests.site.seeded_shop import BUILDS, empty_shop
+
+SERVING = """
+import sys
+from pathlib import Path
+from diaryidx.shop import load_shop
+from diaryidx.site.server import serve
+serve(load_shop(Path(sys.argv[1])), int(sys.argv[2]), False, lambda address: print(address, flush=True))
+print("ended", flush=True)
+"""
+
+
+@contextmanager
+def serving(shop: Shop, port: int) -> Iterator[subprocess.Popen[str]]:
+    command = [sys.executable, "-c", SERVING, str(shop.folder), str(port)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
+        yield process
+    finally:
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+def first_line(process: subprocess.Popen[str]) -> str:
+    assert process.stdout is not None
+    return process.stdout.readline().strip()
+
+
+def test_it_says_its_address_once_it_answers_and_ends_cleanly_on_ctrl_c(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    with serving(shop, 0) as process:
+        address = first_line(process)
+        assert httpx.get(address, trust_env=False).status_code == 200
+        with socket.create_connection(("127.0.0.1", int(address.rsplit(":", 1)[1].strip("/")))):
+            process.send_signal(signal.SIGINT)
+            out, errors = process.communicate(timeout=10)
+    assert (process.returncode, out, errors) == (0, "ended\n", "")
+
+
+def test_a_film_that_is_playing_does_not_hold_it_open(tmp_path: Path) -> None:
+    from tests.site.test_media_serving import add_film
+
+    shop = empty_shop(tmp_path / "shop")
+    with (shop.recordings / "big.webm").open("wb") as file:
+        file.truncate(200_000_000)
+    add_film(shop, "big.webm")
+    with serving(shop, 0) as process:
+        address = first_line(process)
+        with httpx.stream("GET", f"{address}media/film", trust_env=False) as reply:
+            next(reply.iter_bytes(1000))
+            started = time.monotonic()
+            process.send_signal(signal.SIGINT)
+            _, errors = process.communicate(timeout=15)
+    assert process.returncode == 0
+    assert "Traceback" not in errors
+    assert time.monotonic() - started < 8
+
+
+def test_a_taken_port_leads_to_the_next_free_one(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        with listen(port) as listening:
+            assert port < listening.getsockname()[1] < port + server.PORTS_TRIED
+
+
+def test_no_free_port_is_said_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        monkeypatch.setattr(server, "PORTS_TRIED", 1)
+        with pytest.raises(WrongUse, match="--port"):
+            listen(taken.getsockname()[1])
+
+
+def test_it_listens_on_this_machine_alone(tmp_path: Path) -> None:
+    """Read from the kernel's own table: local addresses in hexadecimal, 0A is LISTEN (proc(5), /proc/net/tcp)."""
+    if not Path("/proc/net/tcp").exists():
+        pytest.skip("no /proc/net/tcp on this system")
+    with listen(0) as listening:
+        port = f"{listening.getsockname()[1]:04X}"
+        rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
+        assert [row[1] for row in rows if row[1].endswith(f":{port}") and row[3] == "0A"] == [f"0100007F:{port}"]
+
+
+def test_a_foreign_database_is_refused_before_anything_is_served(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    shop.database.write_bytes(b"this is no database" * 100)
+    with pytest.raises(StoreError):
+        make_app(shop)
+
+
+def test_two_shops_in_one_program_do_not_mix(tmp_path: Path) -> None:
+    import asyncio
+
+    from diaryidx.store import writing
+    from diaryidx.store.database import open_store
+
+    one, other = empty_shop(tmp_path / "one"), empty_shop(tmp_path / "other")
+    db = open_store(one.database)
+    writing.save_builds(db, BUILDS)
+    db.close()
+    apps = make_app(one), make_app(other)
+    counts = [len(asyncio.run(app.client.get("/builds.json")).json()["builds"]) for app in apps]
+    assert counts == [len(BUILDS), 0]
+
+
+def test_another_datasette_in_the_same_program_keeps_its_own_ways(tmp_path: Path) -> None:
+    import asyncio
+
+    from datasette.app import Datasette
+
+    make_app(empty_shop(tmp_path / "shop"))
+    plain = Datasette(memory=True)
+    assert asyncio.run(plain.client.get("/-/versions.json")).status_code == 200
+    assert "There is nothing here" not in asyncio.run(plain.client.get("/nowhere")).text
+
+
+def test_the_site_loads_neither_spacy_nor_vosk(tmp_path: Path) -> None:
+    """Pages must open at once on a small machine, and a public copy of the site has neither."""
+    shop = empty_shop(tmp_path / "shop")
+    script = """
+import asyncio, pkgutil, sys, importlib
+from pathlib import Path
+import diaryidx.site
+for module in pkgutil.iter_modules(diaryidx.site.__path__):
+    importlib.import_module(f"diaryidx.site.{module.name}")
+from diaryidx.shop import load_shop
+app = diaryidx.site.server.make_app(load_shop(Path(sys.argv[1])))
+for address in ("/", "/search?q=brake+pads", "/builds", "/questions", "/films", "/months"):
+    assert asyncio.run(app.client.get(address)).status_code == 200, address
+heavy = {"spacy", "vosk", "thinc", "srsly"} & sys.modules.keys()
+sys.exit(f"loaded: {sorted(heavy)}" if heavy else 0)
+"""
+    ended = subprocess.run(
+        [sys.executable, "-c", script, str(shop.folder)], capture_output=True, text=True, check=False
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+
+
+def test_serving_is_quick_to_start(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    started = time.monotonic()
+    with serving(shop, 0) as process:
+        first_line(process)
+        assert time.monotonic() - started < 8, "from nothing to a page that answers, on two cores shared with others"
