@@ -11,6 +11,7 @@ TOIS 22(2), 2004), over whole things instead of words, since the words of one th
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ from diaryidx.builds.wishes import exclude_each_other, finish_sorts, shipped_voc
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Mention, Segment, Sentence, Statement
 from diaryidx.vocabulary.loader import everyday_words, find_terms
+from diaryidx.vocabulary.shop_terms import say_number
 
 #: How often a name that is said is that of the bike being shown, and not of another one spoken of in passing (our own
 #: estimate; `tests/bench/bench_linking_small.py` shows what comes of it).
@@ -30,15 +32,17 @@ TRUST = {
 }  # fmt: skip
 #: How much of what is said of a bike was asked for or said of it before; the rest could be said of any bike (our own
 #: estimate).
-OWN_SHARE = 0.6
+OWN_SHARE = 0.65
 #: How much each kind of word counts when something said is held against something known (our own choice).
-WORD_WEIGHTS = {"part": 1.0, "name": 1.0, "finish": 0.7, "task": 0.35, "side": 0.2, "word": 0.35}
+WORD_WEIGHTS = {"part": 1.0, "name": 1.0, "finish": 0.7, "task": 0.35, "word": 0.35, "supplier": 0.3, "side": 0.2}
 #: How much likelier something known is meant when all of its words are said than when half of them are, as exponents.
 SHARPNESS = 5.0
 #: A thing known only from earlier films counts less than what was asked for: it may have been tied to the wrong build.
 EARLIER_WEIGHT = 0.6
 #: What remains of the likeness when another finish of the same sort was known of the part; people change their minds.
 OTHER_FINISH = 0.6
+#: What remains of it when the parts differ and only their finish or an odd word is the same.
+OTHER_PART = 0.5
 _SHORTEST_REGISTRATION = 4
 _LONGEST_NAME = 5
 
@@ -122,9 +126,9 @@ def shop_on_the_day(builds: Sequence[Build], weights: Mapping[str, float], earli
     )
 
 
-def _add(things: dict[str, Thing], statement: Statement, told: str, weight: float) -> None:
+def _add(things: dict[str, Thing], statement: Statement, told: str, weight: float, words: Iterable[str] = ()) -> None:
     """Add a wish or statement to the thing that has the same part, so that a thing said ten times is known once."""
-    keys = set(statement_keys(statement))
+    keys = set(statement_keys(statement)) | {("word", word) for word in words}
     if keys:
         name = statement.part or statement.product or statement.task or statement.text
         things.setdefault(name, Thing(told, weight)).keys.update(keys)
@@ -137,12 +141,13 @@ def statement_keys(statement: Statement) -> Iterator[Key]:
         ("task", statement.task),
         ("side", statement.side),
         ("name", statement.product),
-        ("name", statement.supplier),
+        ("supplier", statement.supplier),
     ):
         if name:
             yield kind, name.lower()
     yield from _finish_keys(statement.finish)
-    yield from (("word", word) for word in _other_words(statement.text))
+    if statement.source == "book":  # a film's sentence has many words beside what is stated in it
+        yield from (("word", word) for word in _other_words(statement.text))
 
 
 def _finish_keys(finish: str | None) -> Iterator[Key]:
@@ -162,23 +167,34 @@ def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
     """``{kind: {name as said: job numbers}}``, for names that are not everyday words."""
     found: dict[str, dict[str, set[str]]] = {kind: defaultdict(set) for kind in TRUST}
     for build in builds:
-        for kind, text in (("nickname", build.nickname), ("make", build.make), ("model", build.model)):
-            name = _spoken_name(kind, text or "")
-            first = name.split(" ")[0]
-            for form in {name, first} if kind == "model" and _tells(first) else {name}:
-                if form and form not in everyday_words():
-                    found[kind][form].add(build.job_number)
-        for form in _customer_forms(build.customer or ""):
-            if form not in everyday_words():
-                found["customer"][form].add(build.job_number)
+        forms = {
+            "nickname": _said_forms("nickname", build.nickname),
+            "make": _said_forms("make", build.make),
+            "model": _said_forms("model", build.model),
+            "customer": _customer_forms(build.customer or ""),
+        }
+        for kind, names in forms.items():
+            for name in names:
+                if name not in everyday_words():
+                    found[kind][name].add(build.job_number)
         found["job number"][plain_number(build.job_number)].add(build.job_number)
         if len(plate := plain_registration(build.registration or "")) >= _SHORTEST_REGISTRATION:
             found["registration"][plate].add(build.job_number)
     return {kind: {name: frozenset(jobs) for name, jobs in names.items()} for kind, names in found.items()}
 
 
-def _tells(word: str) -> bool:
-    return len(word) > 3 and word.isalpha()
+def _said_forms(kind: str, text: str | None) -> Iterator[str]:
+    """A name as it is written, with its number as it is said, and a model by its word alone: "otter five hundred"."""
+    name = _spoken_name(kind, text or "")
+    if not name:
+        return
+    yield name
+    number = re.search(r"(?<!\S)\d{1,4}(?!\S)", name)
+    if number:
+        yield from (name.replace(number.group(), words, 1) for words in say_number(int(number.group())))
+    first = name.split(" ")[0]
+    if kind == "model" and len(first) > 3 and first.isalpha():
+        yield first
 
 
 def _customer_forms(customer: str) -> Iterator[str]:
@@ -208,7 +224,7 @@ def said_in(
     things: dict[str, Thing] = {}
     for fact in facts:
         if fact.status != "usual practice":
-            _add(things, fact, fact.text, 1.0)
+            _add(things, fact, fact.text, 1.0, _other_words(sentences[fact.sentence].text))
     understood = {fact.sentence for fact in facts}
     for place, sentence in enumerate(spoken, start=segment.first):
         if place not in understood:
@@ -219,7 +235,7 @@ def said_in(
 
 def _add_mentions(things: dict[str, Thing], sentence: Sentence, mentions: Sequence[Mention]) -> None:
     """Add what is mentioned in a sentence of which no statement was made: one thing a part, all else to each."""
-    kinds = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SUPPLIER": "name", "SIDE": "side"}
+    kinds = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SIDE": "side"}
     keys = [(kinds[mention.label], mention.canonical.lower()) for mention in mentions if mention.label in kinds]
     parts = [key for key in keys if key[0] in ("part", "name")] or [("word", sentence.text)]
     rest = {key for key in keys if key[0] not in ("part", "name")} | {("word", w) for w in _other_words(sentence.text)}
@@ -286,7 +302,7 @@ def _names_heard(kind: str, said: Said, shop: Shop) -> Counter[tuple[str, frozen
 
 def _mentioned(kind: str, mentions: Sequence[Mention], names: Mapping[str, frozenset[str]]) -> Iterator[str]:
     """Names that the language step has found, by their canonical form."""
-    labels = {"nickname": "NICKNAME", "make": "MAKE", "model": "MODEL", "job number": "JOB"}
+    labels = {"nickname": "NICKNAME", "make": "MAKE", "job number": "JOB"}  # "otter" may stand for several models
     for mention in mentions:
         if mention.label == labels.get(kind):
             name = plain_number(mention.canonical) if kind == "job number" else _spoken_name(kind, mention.canonical)
@@ -350,14 +366,25 @@ def _thing_clue(thing: Thing, shop: Shop) -> Clue | None:
 
 
 def _alike(said: Thing, known: Thing, shop: Shop) -> float:
-    """The share of what is said that is known, 0 to 1; less where another finish of the same sort is known."""
+    """The share of what is said that is known, 0 to 1.
+
+    Little where only the finish of another part is the same, nothing where only a task or a side is: much is fitted and
+    painted on every bike. Less where another finish of the same sort is known of the part.
+    """
     shared = said.keys & known.keys
-    if not any(key[0] != "side" for key in shared):
+    kinds = {key[0] for key in shared}
+    if not kinds & {"part", "name", "finish", "word"}:
         return 0.0
-    # Words that no build knows ("lovely", "tuesday") are no reason to doubt.
-    telling = [key for key in said.keys if key in shop.holders]
+    # Words that no build knows ("lovely", "tuesday") are no reason to doubt; parts that none knows are one.
+    telling = [key for key in said.keys if key[0] != "word" or key in shop.holders]
     share = sum(WORD_WEIGHTS[key[0]] for key in shared) / sum(WORD_WEIGHTS[key[0]] for key in telling)
+    if not kinds & {"part", "name"} and _has_part(said) and _has_part(known):
+        return share * OTHER_PART
     finishes = [[key[1] for key in keys if key[0] == "finish"] for keys in (said.keys, known.keys)]
     if all(finishes) and exclude_each_other(" ".join(finishes[0]), " ".join(finishes[1])):
         return share * OTHER_FINISH
     return share
+
+
+def _has_part(thing: Thing) -> bool:
+    return any(key[0] in ("part", "name") for key in thing.keys)

@@ -24,11 +24,11 @@ from diaryidx.records import Build, Mention, Recording, Segment, Sentence, State
 #: A segment is linked from this probability on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
 #: told which builds it could be (chosen on `tests/bench/bench_linking_small.py`: nine links in ten right there).
 LINK_FROM = 0.7
-CLEAR_LEAD = 10.0
+CLEAR_LEAD = 6.0
 ASK_FROM = 0.15
 MOST_CANDIDATES = 4
 #: The chance that a bike on film is none of the job book's (our own estimate).
-UNKNOWN_BUILD = 0.08
+UNKNOWN_BUILD = 0.06
 #: Clues must together speak for a build by this much; nothing is linked because others were less likely in the shop.
 LEAST_EVIDENCE = 0.8
 #: What it costs a build to be in two segments, in log odds: much, unless they follow each other (one topic cut in two).

@@ -43,7 +43,7 @@ NOTHING = line("it is coming along nicely")
         ("next up is bramble", "203", "said 'bramble'"),
         ("this is job two oh four", "204", "said job number 204"),
         ("the plate is k l one nine x y z", "201", "said its registration"),
-        ("the heron nine hundred here", "203", "said 'heron'"),
+        ("the heron nine hundred here", "203", "said 'heron nine hundred'"),
         ("that is mister thistle's", "202", "named the customer"),
         ("and then the fell and moss", "206", "said 'fell and moss'"),
         ("the mar ten next", "204", "said 'marten'"),
