@@ -106,6 +106,9 @@ def index(
     builds = reading.builds(db.conn)
     key = reading_key(shop, builds)
     films = survey(shop, db, paths, key, engine)
+    if not paths:
+        found = {film.name for film in films}
+        writing.forget_failures(db, [name for name in reading.failed_files(db.conn) if name not in found])
     results = {film.name: outcome for film in films if (outcome := _settled(db, film, progress)) is not None}
     to_do = [film for film in films if isinstance(film, Film) and film.why != "unchanged"]
     if to_do:

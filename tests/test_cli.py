@@ -97,9 +97,9 @@ def test_segments_and_an_explanation_have_their_shapes(heard: Shop) -> None:
     assert (statement["part"], statement["finish"], statement["status"]) == ("frame", "satin black", "done")
 
 
-def test_explaining_works_without_any_shop() -> None:
-    with CliRunner().isolated_filesystem():
-        assert "frame" in call("explain", "the frame is done").stdout
+def test_explaining_works_without_any_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert "frame" in call("explain", "the frame is done").stdout
 
 
 def test_an_answer_has_its_moment_and_its_cautions(heard: Shop) -> None:

@@ -59,6 +59,7 @@ def move_recording(db: Database, recording_id: str, path: str, size: int, modifi
 def save_copy(db: Database, path: str, size: int, modified_ns: int, recording_id: str) -> None:
     """Remember that a file holds the same bytes as a known film, so that it need not be read again to know it."""
     with writing(db):
+        db.table("failed_files").delete_where("path = ?", [path])
         db.table("copies").upsert(
             {"path": path, "size": size, "modified_ns": modified_ns, "recording_id": recording_id}, pk="path"
         )
@@ -70,6 +71,13 @@ def save_failure(db: Database, path: str, size: int, modified_ns: int, error: st
         db.table("failed_files").upsert(
             {"path": path, "size": size, "modified_ns": modified_ns, "error": error, "failed_at": _now()}, pk="path"
         )
+
+
+def forget_failures(db: Database, gone: Iterable[str]) -> None:
+    """Forget why files could not be indexed that are no longer there."""
+    with writing(db):
+        for path in gone:
+            db.table("failed_files").delete_where("path = ?", [path])
 
 
 def save_stretch(
