@@ -1,0 +1,134 @@
+"""The engine "packaged": a small English model that comes inside a wheel (extra ``[packaged]``), for ordinary speech.
+
+It gives text with capitals and punctuation, but neither word times nor certainties: times are estimated from where it
+is loud, and marked so. Its own cutting is left off: it cuts every ten seconds within words, and what its detector of
+speech finds depends on what it heard before, so that the words would depend on the number of workers. The same is true
+of its speaker numbers, which are therefore not used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib import import_module
+from importlib.metadata import version
+from queue import Empty, LifoQueue
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaryidx.errors import SpeechError
+from diaryidx.media.opening import reason
+from diaryidx.records import Word
+from diaryidx.speech.splitting import HOP, SAMPLE_RATE, hop_power, is_silent, loudness, quiet_hops, split
+
+PACKAGE = "moonshine-voice"
+MODEL = "tiny-en"
+
+# Pieces of 5 to 15 seconds made the fewest word errors of those tried (2 to 30 seconds; tests/bench/bench_speech.py).
+SHORTEST_PIECE, LONGEST_PIECE = 5.0, 15.0  # seconds
+
+# The model answers any noise with words. Own choices, tried on noises and speech:
+STEADY = 4.0  # decibels: where it is never louder or softer than this, it hums or hisses and nobody speaks
+SLOWEST = 1.2  # seconds of loud sound for each word: fewer words than that were not spoken but guessed
+
+
+class PackagedEngine:
+    """The packaged model. Each thread takes a recogniser from a pool; its results live until its next call."""
+
+    name = "packaged"
+    model = "the small English model inside the package"
+
+    def __init__(self) -> None:
+        """Load the model. Raises SpeechError: the package is not installed or doesn't work on this machine."""
+        self._pool: LifoQueue[Any] = LifoQueue()
+        self._pool.put(_load())
+        settings = f"pieces {SHORTEST_PIECE} {LONGEST_PIECE} gates {STEADY} {SLOWEST}"
+        self.fingerprint = f"packaged {PACKAGE} {version(PACKAGE)} {MODEL} {settings}"
+
+    def hear(self, samples: NDArray[np.int16]) -> tuple[Word, ...]:
+        """Return the words in 16 kHz mono int16 samples, with estimated times in seconds from the first sample."""
+        words: list[Word] = []
+        with self._recogniser() as recogniser:
+            for piece in split([samples], SHORTEST_PIECE, LONGEST_PIECE):
+                if piece.silent or is_steady(piece.samples):
+                    continue
+                text = _text(recogniser, piece.samples)
+                words += place_words(text.split(), piece.samples, piece.start)
+        return tuple(words)
+
+    @contextmanager
+    def _recogniser(self) -> Iterator[Any]:
+        try:
+            recogniser = self._pool.get_nowait()
+        except Empty:
+            recogniser = _load()
+        try:
+            yield recogniser
+        finally:
+            self._pool.put(recogniser)
+
+
+def is_steady(sound: NDArray[np.int16]) -> bool:
+    """Return whether a sound of at least half a second neither swells nor fades, as speech always does."""
+    heard = loudness(hop_power(sound))[2:-2]
+    if len(heard) < 50:
+        return is_silent(sound)
+    low, high = np.percentile(heard, [5, 95])
+    return bool(high - low < STEADY)
+
+
+def place_words(tokens: list[str], sound: NDArray[np.int16], start: float) -> list[Word]:
+    """Spread a piece's words over its loud parts by their number of letters.
+
+    Args:
+        tokens: the words as the engine wrote them; those without a letter or digit are no words.
+        sound: the piece's samples.
+        start: of the piece in seconds.
+
+    Returns no words if there are too few for so much sound.
+    """
+    spoken = [token for token in tokens if any(character.isalnum() for character in token)]
+    power = hop_power(sound)
+    quiet = quiet_hops(power) if len(power) else None
+    loud = np.ones(max(len(power), 1), np.bool_) if quiet is None or quiet.all() else ~quiet
+    if not spoken or loud.sum() * HOP / SAMPLE_RATE > SLOWEST * len(spoken):
+        return []
+    # The n-th share of the letters is spoken when the n-th share of the loud hops has passed.
+    passed = np.concatenate([[0.0], np.cumsum(loud) / loud.sum()])
+    shares = np.cumsum([0, *(len(token) + 1 for token in spoken)], dtype=np.float64)
+    shares /= shares[-1]
+    begins = np.searchsorted(passed, shares[:-1], side="right") - 1
+    ends = np.searchsorted(passed, shares[1:], side="left")
+    seconds = HOP / SAMPLE_RATE
+    return [
+        Word(token, round(start + begin * seconds, 3), round(start + max(end, begin) * seconds, 3), None, True)
+        for token, begin, end in zip(spoken, begins.tolist(), ends.tolist(), strict=True)
+    ]
+
+
+def _load() -> Any:
+    """Load a recogniser that is never freed: freeing one whose detector of speech is off ends the process (0.0.49)."""
+    try:
+        package: Any = import_module("moonshine_voice")  # untyped, and missing where the extra isn't installed
+        transcriber = package.Transcriber
+    except ImportError:
+        raise SpeechError(
+            "the engine packaged is not installed; `pip install 'diaryidx[packaged]'` brings it"
+        ) from None
+    except OSError as error:
+        raise SpeechError(f"the engine packaged doesn't work on this machine ({reason(error)})") from None
+    options = {"vad_threshold": 0, "identify_speakers": "false", "return_audio_data": "false"}
+    try:
+        recogniser: Any = transcriber(str(package.get_model_path(MODEL)), package.ModelArch.TINY, options=options)
+    except Exception as error:  # its own exceptions share no base that could be imported before it
+        raise SpeechError(f"the engine packaged cannot load its model ({reason(error)}); install it again") from None
+    recogniser.close = lambda: None
+    return recogniser
+
+
+def _text(recogniser: Any, sound: NDArray[np.int16]) -> str:
+    floats = (sound.astype(np.float32) / 32768.0).tolist()
+    lines = recogniser.transcribe_without_streaming(floats, SAMPLE_RATE).lines
+    return " ".join(line.text for line in lines)
