@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from statistics import fmean
 
-from diaryidx.builds.wishes import stems
-from diaryidx.builds.word_lists import word_list
-from diaryidx.builds.wording import said_date
-from diaryidx.faq.matching import Concept, concepts, match_all, match_any, plain_words, printable, question_phrases
-from diaryidx.records import Answer, Passage, Recording, Segment, Sentence
+from diaryidx.builds.word_lists import word_set
+from diaryidx.builds.wording import DOUBTFUL_BELOW, said_date
+from diaryidx.faq.matching import (
+    Concept,
+    Content,
+    asks_how,
+    asks_price,
+    concepts,
+    content,
+    match_all,
+    match_any,
+    plain_words,
+    question_phrases,
+    spelled_right,
+)
+from diaryidx.records import Answer, Passage, ProductLine, Recording, Segment, Sentence
 from diaryidx.store import reading
 from diaryidx.store.reading import EntryHit, SentenceHit
 from diaryidx.vocabulary.cautions import cautions_for
@@ -26,44 +37,85 @@ _LOOKED_AT = 60
 #: A passage made of sentences is not longer than this, in seconds: what a person watches to get an answer.
 LONGEST_PASSAGE = 60.0
 _TEACHING_KINDS = ("tutorial", "questions")
-#: What a passage gains, in shares of the question, from where it was said (our own choice).
-_ENTRY_BONUS, _TEACHING_BONUS, _TOPIC_BONUS = 0.25, 0.15, 0.05
+#: What a passage gains, in shares of the question, from where and when it was said and how well it matches (our own
+#: choice): an entry's question, a teaching film, a price where one is asked for, the newest film, the best BM25 rank.
+_QUESTION_BONUS, _TEACHING_BONUS, _PRICE_BONUS, _NEW_BONUS, _RANK_BONUS = 0.25, 0.15, 0.3, 0.05, 0.05
+#: What only speaks of the same thing is no answer; its certainty is held below what is shown as sure.
+_MENTIONED_CERTAINTY = DOUBTFUL_BELOW - 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A question, taken apart."""
+
+    concepts: Sequence[Concept]
+    how_to: bool
+    price: bool
+    vocabulary: Vocabulary
+
+    def covered(self, text: str, terms: Iterable[str] = ()) -> float:
+        """The share of the question that a text says, by weight; 0 unless it says what the question is about."""
+        says = content(text, self.vocabulary, terms)
+        said = [concept for concept in self.concepts if says.says(concept)]
+        if any(concept.main and concept.terms and concept not in said for concept in self.concepts):
+            return 0.0
+        return sum(concept.weight for concept in said) / sum(concept.weight for concept in self.concepts)
+
+    def is_met_by(self, text: str, terms: Iterable[str] = ()) -> bool:
+        """Whether a text says more than what the question is about: all that is to be done, or any of the rest.
+
+        "Pads" alone is no answer to how they are changed, nor to why they squeal.
+        """
+        says = content(text, self.vocabulary, terms)
+        tasks = [concept for concept in self.concepts if concept.has_label("TASK")]
+        if self.how_to and not all(says.says(task) or _shown_together(task, says) for task in tasks):
+            return False
+        rest = [one for one in self.concepts if not one.main and not one.has_label("SIDE", "PERSON")]
+        return not rest or any(says.says(concept) or _shown_together(concept, says) for concept in rest)
+
+
+def _shown_together(task: Concept, says: Content) -> bool:
+    """Whether a text speaks of a task that is shown in the same film as the one asked for."""
+    together = word_set("shown_together")
+    return bool(together & task.names) and bool(together & says.names)
 
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A stretch that may answer, with the share of the question that it says and what makes it better than another."""
+    """A stretch that may answer: the share of the question that it says, its worth, and whether it really answers."""
 
     passage: Passage
     covered: float
     score: float
-    terms: tuple[str, ...]
+    answers: bool
+    terms: tuple[str, ...] = ()
 
 
 def ask(db: sqlite3.Connection, question: str, vocabulary: Vocabulary) -> Answer:
     """Answer a question from film.
 
     The full-text search finds stretches that say anything of it in any of its variants; they are judged by how much of
-    the question they say, where they were said (a tutorial before a remark in a diary), and how well they were heard.
+    the question they say, where they were said (a tutorial before a remark in a diary), how well they were heard and
+    how new they are. A way of doing something is only answered by an entry or a teaching film that speaks of doing it.
 
-    :returns: the best passages, each from another stretch; none, and ``answered`` False, when no film says enough. The
-        cautions of every part and task in question and answers are there either way.
+    :returns: the best passages, each from another stretch. With ``answered`` False they are only the nearest, if there
+        are any. The cautions of every part and task in question and answers are there either way.
     """
-    asked = concepts(question, vocabulary)
-    how_to = any(start in " ".join(printable(question).lower().split()) for start in word_list("how_to"))
-    found = [one for one in _candidates(db, asked, how_to) if one.covered >= LEAST_COVERED] if asked else []
-    best = _apart(sorted(found, key=lambda one: -one.score))[:MOST_PASSAGES]
-    said = " . ".join(one.passage.text for one in best[:1])
-    terms: list[Term | str] = [concept.term for concept in asked if concept.term]
-    terms += [term for one in best[:1] for term in one.terms]
-    terms += [term for _, _, term in find_terms(vocabulary, said)]
-    return Answer(bool(best), tuple(one.passage for one in best), tuple(cautions_for(terms, vocabulary)))
+    right = spelled_right(question, vocabulary, lambda word: bool(reading.search_sentences(db, match_any([word]), 1)))
+    asked = _Asked(concepts(right, vocabulary), asks_how(right), asks_price(right), vocabulary)
+    found = [one for one in _candidates(db, asked) if one.covered >= LEAST_COVERED] if asked.concepts else []
+    best = _apart(sorted(found, key=lambda one: (-one.answers, -one.score)))[:MOST_PASSAGES]
+    terms: list[Term | str] = [term for concept in asked.concepts for term in concept.terms]
+    for one in best[:1]:
+        terms += [*one.terms, *(term for _, _, term in find_terms(vocabulary, one.passage.text))]
+    answered = any(one.answers for one in best)
+    return Answer(answered, tuple(one.passage for one in best), tuple(cautions_for(terms, vocabulary)))
 
 
 def search_films(db: sqlite3.Connection, words: str, vocabulary: Vocabulary, limit: int = 20) -> list[SentenceHit]:
     """Sentences of all films that fit what was typed into the search box: those with all words first, best first."""
     typed = plain_words(words)
-    if not typed:
+    if not typed or limit < 1:
         return []
     hits = reading.search_sentences(db, match_all(typed), limit)
     if len(hits) < limit:
@@ -74,23 +126,39 @@ def search_films(db: sqlite3.Connection, words: str, vocabulary: Vocabulary, lim
     return hits[:limit]
 
 
-def _candidates(db: sqlite3.Connection, asked: Sequence[Concept], how_to: bool) -> Iterable[_Found]:
-    match = match_any(question_phrases(asked))
+# --- candidates ------------------------------------------------------------------------------------------------------
+
+
+def _candidates(db: sqlite3.Connection, asked: _Asked) -> Iterator[_Found]:
+    match = match_any(question_phrases(asked.concepts))
     films = {film.id: film for film in reading.recordings(db)}
-    for hit in reading.search_entries(db, match, _LOOKED_AT):
-        yield _from_entry(hit, films, asked, how_to)
+    newness = {film.id: 1 - place / len(films) for place, film in enumerate(films.values())}
+    entries = reading.search_entries(db, match, _LOOKED_AT)
+    for hit in entries:
+        yield _raised(_from_entry(hit, films, asked), hit.rank / entries[0].rank, newness)
     stretches = _Stretches(db)
-    for sentence_hit in reading.search_sentences(db, match, _LOOKED_AT):
-        yield _from_sentence(sentence_hit, stretches, asked, how_to)
+    sentences = reading.search_sentences(db, match, _LOOKED_AT)
+    for sentence_hit in sentences:
+        yield _raised(_from_sentence(sentence_hit, stretches, asked), sentence_hit.rank / sentences[0].rank, newness)
+    if asked.price:
+        for line in reading.products(db):
+            if line.price is not None and line.recording is not None:
+                yield _raised(_from_product(line, films[line.recording], asked), 1.0, newness)
 
 
-def _from_entry(hit: EntryHit, films: dict[str, Recording], asked: Sequence[Concept], how_to: bool) -> _Found:
+def _raised(found: _Found, rank: float, newness: dict[str, float]) -> _Found:
+    return replace(found, score=found.score + _RANK_BONUS * rank + _NEW_BONUS * newness[found.passage.recording])
+
+
+def _from_entry(hit: EntryHit, films: dict[str, Recording], asked: _Asked) -> _Found:
     entry = hit.entry
     assert entry.recording is not None
     film = films[entry.recording]
-    question_covers = _covered(asked, entry.question, ())
-    covered = max(question_covers, _covered(asked, f"{entry.question} . {entry.answer}", entry.terms))
-    quality = entry.certainty
+    whole = f"{entry.question} . {entry.answer}"
+    in_question = asked.covered(entry.question)
+    covered = max(in_question, asked.covered(whole, entry.terms))
+    answers = asked.is_met_by(whole, entry.terms)
+    certainty = covered * entry.certainty
     passage = Passage(
         recording=entry.recording,
         title=hit.title,
@@ -98,35 +166,53 @@ def _from_entry(hit: EntryHit, films: dict[str, Recording], asked: Sequence[Conc
         end=entry.end,
         text=entry.answer,
         said_on=hit.said_on,
-        certainty=round(min(1.0, covered) * quality, 3),
-        why=f"answers “{entry.question}”, {_where(film.kind, hit.said_on)}",
+        certainty=round(certainty if answers else min(certainty, _MENTIONED_CERTAINTY), 3),
+        why=f"answers{'' if answers else ' another question,'} “{entry.question}”, {_where(film.kind, hit.said_on)}",
         entry=entry.id,
     )
-    score = covered + _ENTRY_BONUS * question_covers + _kind_bonus(film.kind, how_to) + 0.1 * quality
-    return _Found(passage, covered, score, entry.terms)
+    score = 0.5 * covered + 0.5 * in_question + _QUESTION_BONUS * in_question + _kind_bonus(film.kind, asked)
+    return _Found(passage, covered, score + 0.1 * entry.certainty, answers, entry.terms)
 
 
-def _from_sentence(hit: SentenceHit, stretches: _Stretches, asked: Sequence[Concept], how_to: bool) -> _Found:
-    first, last, spoken, segment = stretches.around(hit)
-    text = " ".join(sentence.text for sentence in spoken[first : last + 1])
-    covered = _covered(asked, text, ())
-    in_title = _covered(asked, segment.title, ()) if segment else 0.0
-    quality = _heard(spoken[first : last + 1])
-    said = ", ".join(f"“{concept.name}”" for concept in asked if _says(concept, _padded(text)))
+def _from_sentence(hit: SentenceHit, stretches: _Stretches, asked: _Asked) -> _Found:
+    first, last, spoken = stretches.around(hit)
+    near = " . ".join(sentence.text for sentence in spoken[max(first, hit.place - 1) : min(last, hit.place + 2) + 1])
+    covered = asked.covered(near)
+    heard = _heard(spoken[first : last + 1])
+    answers = (not asked.how_to or hit.kind in _TEACHING_KINDS) and asked.is_met_by(near)
+    says = content(near, asked.vocabulary)
+    said = ", ".join(f"“{concept.said}”" for concept in asked.concepts if says.says(concept))
+    certainty = covered * heard
     assert hit.sentence.recording is not None
     passage = Passage(
         recording=hit.sentence.recording,
         title=hit.title,
         start=spoken[first].start,
         end=spoken[last].end,
-        text=text,
+        text=" ".join(sentence.text for sentence in spoken[first : last + 1]),
         said_on=hit.said_on,
-        certainty=round(covered * quality, 3),
+        certainty=round(certainty if answers else min(certainty, _MENTIONED_CERTAINTY), 3),
         why=f"speaks of {said}, {_where(hit.kind, hit.said_on)}",
     )
-    at_once = _covered(asked, hit.sentence.text, ())
-    score = 0.6 * covered + 0.4 * at_once + _kind_bonus(hit.kind, how_to) + _TOPIC_BONUS * in_title + 0.1 * quality
-    return _Found(passage, covered, score, ())
+    score = 0.6 * covered + 0.4 * asked.covered(hit.sentence.text) + _kind_bonus(hit.kind, asked) + 0.1 * heard
+    return _Found(passage, covered, score, answers)
+
+
+def _from_product(line: ProductLine, film: Recording, asked: _Asked) -> _Found:
+    """A product with its price, for who asks what something costs."""
+    covered = asked.covered(f"{line.product} . {line.text}")
+    assert line.recording is not None
+    passage = Passage(
+        recording=line.recording,
+        title=film.title,
+        start=line.start,
+        end=line.end,
+        text=line.text,
+        said_on=film.date,
+        certainty=round(max(covered, LEAST_COVERED if covered else 0.0) * line.certainty, 3),
+        why=f"gives the price of {line.product}, {_where(film.kind, film.date)}",
+    )
+    return _Found(passage, covered, covered + _PRICE_BONUS, answers=True)
 
 
 class _Stretches:
@@ -136,44 +222,27 @@ class _Stretches:
         self._db = db
         self._films: dict[str, tuple[list[Sentence], list[Segment]]] = {}
 
-    def around(self, hit: SentenceHit) -> tuple[int, int, list[Sentence], Segment | None]:
-        """First and last sentence of the stretch by their places, the film's sentences, and the topic it is part of."""
+    def around(self, hit: SentenceHit) -> tuple[int, int, list[Sentence]]:
+        """First and last sentence of the stretch by their places, and the film's sentences."""
         film = hit.sentence.recording
         assert film is not None
         if film not in self._films:
             self._films[film] = reading.sentences(self._db, film), reading.segments(self._db, recording_id=film)
         spoken, segments = self._films[film]
-        segment = next((one for one in segments if one.first <= hit.place <= one.last), None)
-        low, high = (segment.first, segment.last) if segment else (hit.place - 1, hit.place + 2)
-        low, high = max(low, hit.place - 1), min(high, len(spoken) - 1)
-        first = low
-        while first < hit.place and spoken[hit.place].end - spoken[first].start > LONGEST_PASSAGE / 2:
-            first += 1
-        last = hit.place
-        while last < high and spoken[last + 1].end - spoken[first].start <= LONGEST_PASSAGE:
+        topic = next((one for one in segments if one.first <= hit.place <= one.last), None)
+        low, high = (topic.first, topic.last) if topic else (hit.place - 1, hit.place + 2)
+        first, last = max(low, hit.place - 1, 0), hit.place
+        if spoken[hit.place].end - spoken[first].start > LONGEST_PASSAGE / 2:
+            first = hit.place
+        while last < min(high, len(spoken) - 1) and spoken[last + 1].end - spoken[first].start <= LONGEST_PASSAGE:
             last += 1
-        return first, last, spoken, segment
+        return first, last, spoken
 
 
-def _covered(asked: Sequence[Concept], text: str, terms: Iterable[str]) -> float:
-    """The share of a question that a text says, by weight; none at all unless it says what the question is about."""
-    padded, named = _padded(text), {term.lower() for term in terms}
-    said = [concept for concept in asked if _says(concept, padded) or concept.name.lower() in named]
-    if any(concept.main and concept not in said for concept in asked if concept.term):
-        return 0.0
-    return sum(concept.weight for concept in said) / sum(concept.weight for concept in asked)
-
-
-def _says(concept: Concept, padded: str) -> bool:
-    return any(f" {' '.join(way)} " in padded for way in concept.ways)
-
-
-def _padded(text: str) -> str:
-    return f" {' '.join(stems(text))} "
-
-
-def _kind_bonus(kind: str, how_to: bool) -> float:
-    return (_TEACHING_BONUS if how_to else _TEACHING_BONUS / 3) if kind in _TEACHING_KINDS else 0.0
+def _kind_bonus(kind: str, asked: _Asked) -> float:
+    if kind in _TEACHING_KINDS:
+        return _TEACHING_BONUS if asked.how_to else _TEACHING_BONUS / 3
+    return _PRICE_BONUS / 3 if asked.price and kind == "product news" else 0.0
 
 
 def _heard(sentences: Sequence[Sentence]) -> float:
@@ -182,9 +251,12 @@ def _heard(sentences: Sequence[Sentence]) -> float:
 
 
 def _where(kind: str, said_on: str | None) -> str:
-    place = "in a recording" if kind == "other" else "in product news" if kind == "product news" else f"in a {kind}"
-    if kind == "questions":
-        place = "in a film of questions and answers"
+    places = {
+        "other": "in a recording",
+        "product news": "in product news",
+        "questions": "in a film of questions and answers",
+    }
+    place = places.get(kind, f"in a {kind}")
     return f"{place} of {said_date(said_on)}" if said_on else place
 
 

@@ -1,0 +1,34 @@
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from diaryidx.faq.reply import reply
+from diaryidx.faq.search import ask
+from diaryidx.records import Answer, Passage
+from diaryidx.vocabulary.loader import Vocabulary
+
+
+def test_a_reply_names_film_day_and_minute_quotes_and_warns(films: Database, vocabulary: Vocabulary) -> None:
+    question = "How do I change\nthe front brake pads?"
+    text = reply(question, ask(films.conn, question, vocabulary), "Fell Road Cycles")
+    assert "you asked: “How do I change the front brake pads?”" in text
+    assert "(Changing pads, 10 January 2025, from 00:00)" in text
+    assert "undo the two caliper bolts" in text
+    assert "service manual" in text and "qualified technician" in text
+    assert text.endswith("Kind regards\nFell Road Cycles\n")
+
+
+def test_what_is_not_answered_is_said_so_with_its_cautions(films: Database, vocabulary: Vocabulary) -> None:
+    question = "how do I fit a wiring loom"
+    text = reply(question, ask(films.conn, question, vocabulary), "Fell Road Cycles")
+    assert "not answered this on film yet" in text
+    assert "wiring loom is in" not in text
+    assert "Electrics" in text
+
+
+def test_doubtful_passages_are_left_out_and_long_ones_shortened() -> None:
+    sure = Passage("a", "A film", 65.0, 90.0, "word " * 100, "2025-01-10", 0.9, "why")
+    doubtful = Passage("b", "B film", 5.0, 9.0, "perhaps this", "2025-01-10", 0.4, "why")
+    text = reply("q", Answer(True, (doubtful, sure), ()), "Shop")
+    assert "perhaps this" not in text and "…”" in text and "from 01:05" in text
+    assert "Please note" not in text
