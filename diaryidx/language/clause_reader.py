@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from diaryidx.language.found import Clause, Found, Item, NounPhrase
 
 _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
+_SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
 _PLURAL = frozenset(("these", "those", "they", "them"))
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
 
@@ -67,6 +68,7 @@ class _Reader:
         self.preposition: str | None = None
         self.other = False
         self.begun: int | None = None
+        self.colour_end = self.finish_end = 0  # items after the last colour word, and after the last finish said
 
     def take(self, place: int) -> None:
         """Take one item."""
@@ -83,12 +85,12 @@ class _Reader:
             self._pronoun(place, item)
         elif letter in "CB%$":
             self._name(place, item)
-        elif letter == "p":
+        elif letter in "p>":
             self.flush(place)
             self.preposition = item.word
         elif letter == "&":
             if not (self.colours or self.sides) or not self._modifier_follows(place):
-                self.flush(place)
+                self.flush(place, keep_preposition=self.preposition in _SHARED_PREPOSITIONS)
         elif letter == "N":
             self._other_noun(place, item)
         else:
@@ -115,12 +117,13 @@ class _Reader:
             if item.found.label == "QUANTITY":
                 self.quantity = item.found.canonical
         else:
-            task = item.found.label == "TASK"
-            leaves = item.found.term.leaves if item.found.term else None
-            name = (leaves or item.found.canonical) if task else item.found.canonical
+            name = _look(item.found)
+            if name is None:
+                return
             if self.colours and place and self.items[place - 1].letter == "&":
                 self.colours.append("and")
             self.colours.append(name)
+            self.colour_end = place + 1
 
     def _leads_to_thing(self, place: int) -> bool:
         for item in self.items[place : min(place + 5, self.clause.last)]:
@@ -173,7 +176,9 @@ class _Reader:
             self.read.prices.append(found)
             self._clear()
             return
-        name = NounPhrase(found.label, place, place + 1, found, preposition=self.preposition, determiner=self.determiner)
+        name = NounPhrase(
+            found.label, place, place + 1, found, preposition=self.preposition, determiner=self.determiner
+        )
         name.finishes = [_joined(colours)] if colours else []
         where = {"PERSON": self.read.people, "SUPPLIER": self.read.suppliers, "PRODUCT": self.read.products}
         where.get(found.label, self.read.bikes).append(name)
@@ -184,7 +189,9 @@ class _Reader:
             self._add("other" if self.other else "side", place)
         elif item.word in ("bike", "build", "motorcycle", "motorbike", "machine", "project") and not self.read.bikes:
             self.flush(place, keep_preposition=True)
-            self.read.bikes.append(NounPhrase("BIKE", place, place + 1, None, preposition=self.preposition, determiner=self.determiner))
+            self.read.bikes.append(
+                NounPhrase("BIKE", place, place + 1, None, preposition=self.preposition, determiner=self.determiner)
+            )
             self._clear()
         elif item.word in ("finish", "colour", "color"):
             pass
@@ -193,7 +200,7 @@ class _Reader:
 
     def _head(self, place: int, item: Item) -> None:
         forms = {"T": "base", "Y": "s", "G": "ing", "E": "ed", "X": "past", "Z": "noun"}
-        if item.letter in forms:
+        if item.letter in forms and (item.found is not None or item.letter != "Y"):
             found = item.found
             task = found.canonical if found and found.label == "TASK" else None
             form = found.form if found and found.form else forms[item.letter]
@@ -204,21 +211,38 @@ class _Reader:
     def flush(self, place: int, keep_preposition: bool = False) -> None:
         """Modifiers whose thing did not come: a finish said of what came before, a side that stands for its part."""
         if self.colours:
-            self.read.finishes.append((self.begun if self.begun is not None else place, _joined(self.colours)))
+            self._finish_said(self.begun if self.begun is not None else place)
             self.colours = []
         if self.sides or self.other:
             before = self.read.things[-1] if self.read.things else None
             sides = _joined_sides(self.sides)
-            if before is not None and before.kind == "part" and not before.sides and sides and self._belongs(before, place):
+            if (
+                before is not None
+                and before.kind == "part"
+                and not before.sides
+                and sides
+                and self._belongs(before, place)
+            ):
                 before.sides = sides
             elif self.sides or self.determiner:
                 self._add("other" if self.other and not self.sides else "side", place - 1)
         self._clear(keep_preposition)
 
+    def _finish_said(self, begun: int) -> None:
+        """A finish of its own, or more of the one just said: "in tan leather | with diamond stitch"."""
+        finishes, end = self.read.finishes, self.finish_end
+        between = "".join(item.letter for item in self.items[end:begun]) if finishes else ","
+        if finishes and between and set(between) <= set("pD"):
+            finishes[-1] = (finishes[-1][0], f"{finishes[-1][1]} {_joined(self.colours)}")
+        else:
+            finishes.append((begun, _joined(self.colours)))
+        self.finish_end = self.colour_end
+
     def _belongs(self, before: NounPhrase, place: int) -> bool:
         """Whether a bare side tells more of the thing before it: "the pads on the front", "rims front and rear"."""
         begun = self.begun if self.begun is not None else place
-        return self.preposition in ("on", "at", "to", "for", "of", None) and begun - before.end <= 1
+        between = "".join(item.letter for item in self.items[before.end : begun])
+        return between in ("", "p", "D", "pD") and self.preposition in ("on", "at", "to", "for", "of", None)
 
     def _clear(self, keep_preposition: bool = False) -> None:
         self.sides, self.colours, self.quantity, self.determiner = [], [], None, None
@@ -229,15 +253,26 @@ class _Reader:
     def add_state_particle(self) -> None:
         """ "the tank is off", "the new seat's on": a particle alone after "is" tells what was done."""
         verb = self.clause.verb
-        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state") or self.read.heads:
+        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state"):
             return
         place = verb[1]
         if place < self.clause.last and self.items[place].letter == "p":
             task = _STATE_PARTICLES.get(self.items[place].word)
             after = self.items[place + 1] if place + 1 < self.clause.last else None
-            ends = after is None or after.letter in "&,r%" or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
+            ends = (
+                after is None
+                or after.letter in "&,r%"
+                or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
+            )
             if task and ends:
-                self.read.heads.append(Head(place, task, "ed", None, particle=True))
+                self.read.heads.insert(0, Head(place, task, "ed", None, particle=True))
+
+
+def _look(found: Found) -> str | None:
+    """How a thing looks by this word: a finish, or what a finishing task leaves ("polished"); no other task."""
+    if found.label != "TASK":
+        return found.canonical
+    return found.term.leaves if found.term is not None and found.term.sort == "finishing" else None
 
 
 def _joined(colours: list[str]) -> str:

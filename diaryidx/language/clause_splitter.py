@@ -9,13 +9,13 @@ parsing via finite-state cascades"). A clause ends where the next verb group's s
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from diaryidx.language.found import Clause, Found, Item
+from diaryidx.language.found import Clause, Cue, Found, Item
 from diaryidx.vocabulary.loader import shipped_data
 from diaryidx.vocabulary.spoken_words import spoken_key
 
@@ -23,20 +23,25 @@ _LETTER = {
     "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "B",
     "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "CAUTION": "N",
 }  # fmt: skip
-_FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z"}
+_FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"
-_VERB_GROUP = re.compile(
-    rf"(?:[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
-)
+_VERB_GROUP = re.compile(rf"(?:[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*")
 _PHRASE = frozenset("PFSQNOACZEGB$%")
 _FINITE_AFTER_NOUN = frozenset("hHsbqmMwWdKJ")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
 _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
+_UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
+_NEW = frozenset(("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice"))
+_EXPLETIVE_BEFORE = frozenset(("is", "are", "'s", "'re", "was", "were", "'ll", "will", "has", "have", "'ve"))
+SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "matching", "as well as", "the same"))
+_CUTTING_CUES = frozenset(("correction", "same", "joke"))
 
 
 @Language.factory(
-    "clause_splitter", requires=["doc._.terms", "doc._.measures", "doc._.cues"], assigns=["doc._.items", "doc._.clauses"]
+    "clause_splitter",
+    requires=["doc._.terms", "doc._.measures", "doc._.cues"],
+    assigns=["doc._.items", "doc._.clauses"],
 )
 def make_clause_splitter(nlp: Language, name: str) -> ClauseSplitter:
     """Build the component from the shipped grammar."""
@@ -59,14 +64,13 @@ class Grammar:
                     self.phrases.setdefault(cut[0], []).append((cut, letter))
         for phrases in self.phrases.values():
             phrases.sort(key=lambda one: -len(one[0]))
+        self.before_nouns = frozenset(data["classes"]["D"]) - {"her"}
         self.adverbs = frozenset(word for word in data["adverbs"] if " " not in word)
         self.generic: dict[str, str] = {}
         for forms in data["generic"].values():
             for letter, word in zip("TYGEE", forms, strict=True):
                 self.generic.setdefault(word, letter)
-        self.aspects = [
-            (one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]
-        ]
+        self.aspects = [(one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]]
 
 
 @cache
@@ -88,7 +92,7 @@ class ClauseSplitter:
         _settle(items)
         row = "".join(item.letter for item in items)
         doc._.items = items
-        doc._.clauses = self._clauses(words, items, row)
+        doc._.clauses = self._clauses(words, items, row, doc._.cues)
         return doc
 
     # --- the row of letters ------------------------------------------------------------------------------------------
@@ -115,6 +119,8 @@ class ClauseSplitter:
                 continue
             if word in known.phrases:
                 hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
+                if hit is not None and hit[0][-1] == "to" and words[place + len(hit[0]) : place + len(hit[0]) + 1] and words[place + len(hit[0])] in known.before_nouns:
+                    hit = None  # "going to | the painter": no future
                 if hit is not None:
                     items.append(Item(hit[1], place, place + len(hit[0]), word))
                     place += len(hit[0])
@@ -123,6 +129,8 @@ class ClauseSplitter:
                 items.append(Item(known.generic[word], place, place + 1, word))
             elif word in known.letter_of:
                 items.append(Item(known.letter_of[word], place, place + 1, word))
+            elif word in ("there", "here") and words[place + 1 : place + 2] and words[place + 1] in _EXPLETIVE_BEFORE:
+                items.append(Item("t", place, place + 1, word))  # "there's plenty left": a subject that is nothing
             elif word not in known.adverbs:
                 items.append(Item("N", place, place + 1, word))
             place += 1
@@ -130,31 +138,38 @@ class ClauseSplitter:
 
     # --- clauses -----------------------------------------------------------------------------------------------------
 
-    def _clauses(self, words: list[str], items: list[Item], row: str) -> list[Clause]:
+    def _clauses(self, words: list[str], items: list[Item], row: str, cues: Sequence[Cue]) -> list[Clause]:
         if not row:
             return []
         groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
         groups = [group for group in groups if not _is_possessive(row, group, items)]
-        starts = self._starts(row, groups, items)
+        starts = self._starts(row, groups, items, cues)
         clauses: list[Clause] = []
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
             verb = next((group for group in groups if first <= group[0] < last), None)
             clauses.append(self._clause(words, items, row, first, last, verb))
         return [clause for clause in clauses if clause.first < clause.last]
 
-    def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item]) -> list[int]:
+    def _starts(
+        self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]
+    ) -> list[int]:
         """Where clauses begin, as items."""
         starts = {0}
         for place, letter in enumerate(row):
             if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
                 starts.add(place)
+        for cue in cues:
+            if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES:
+                starts.add(next((place for place, item in enumerate(items) if item.start >= cue.start), 0))
         begun, has_verb = 0, False
         edges = sorted(starts)
         for group in groups:
             crossed = [edge for edge in edges if begun < edge <= group[0]]
             if crossed:
-                begun, has_verb = crossed[-1], False
+                begun = crossed[-1]
+                has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
             subject = max(_subject_start(row, group[0], items), begun)
+            subject = _fronted(row, subject, begun)
             if has_verb:
                 starts.add(subject)
                 begun = subject
@@ -171,9 +186,7 @@ class ClauseSplitter:
         before = row[begun:subject]
         return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
 
-    def _shared_verbs(
-        self, row: str, groups: list[tuple[int, int]], starts: list[int], items: list[Item]
-    ) -> list[int]:
+    def _shared_verbs(self, row: str, groups: list[tuple[int, int]], starts: list[int], items: list[Item]) -> list[int]:
         """Places where a clause without a verb of its own begins: "and fitted new seals", "and the seat covered"."""
         found: list[int] = []
         for number, start in enumerate(starts):
@@ -183,11 +196,12 @@ class ClauseSplitter:
                 continue
             at = verb[1]
             for match in re.finditer(r"[&,]+(?=[EGTXvi])", row[at:end]):
-                place = at + match.end()
-                if set(row[at : at + match.start()]) & set("POAtFQN") and not _attributive(row, place):
-                    found.append(place - 1)
-                    at_least = place
-                    del at_least
+                if set(row[at : at + match.start()]) & set("POAtFQN"):
+                    found.append(at + match.start())
+            if not re.search(r"[hHsbwWKLI]$|[hs]H$", row[verb[0] : at]):  # no verb that waits for its participle
+                found += [at + match.end() for match in re.finditer(r"[PONt](?=[EX][tD])", row[at:end])]
+            if row[start] == "r":  # "if you change one | do both"
+                found += [at + match.end() for match in re.finditer(r"[PONEt](?=T[DSPtQF])", row[at:end])]
             for match in re.finditer(r"[&,]*(?:D[FSQNA]*|[FSQA]*)[PO](?=[EG](?:[^P]|$))", row[at:end]):
                 place = at + match.start()
                 if match.start() > 0 and re.search(r"[EG]", row[verb[0] : place]) and row[place - 1] not in "pDFSQ":
@@ -225,45 +239,90 @@ def _settle(items: list[Item]) -> None:
     for place, item in enumerate(items):
         before = items[place - 1].letter if place else ","
         after = items[place + 1].letter if place + 1 < len(items) else ","
-        if item.word in _DEMONSTRATIVES and item.letter in "Dt" and item.found is None:
-            item.letter = "D" if after in _NOUNISH else ("r" if item.word == "that" and after in "uycDt" and before not in ",&rp" else "t")
-        elif item.letter == "T" and item.word != "do":
-            if before not in _VERB_BEFORE and not (before in "&,r" and _verbal_row(items, place)) and place:
-                item.letter = "Z" if before in "DpFSEQNwP" or after in ",&br" else "T"
-        elif item.letter == "T" and item.word == "do":
-            if after in "uyct" or (after in "TvDP" and before in ",r" and False):
-                item.letter = "d"
-        elif item.word in ("did", "does"):
-            item.letter = "d" if after in "uyctTv" or place + 1 == len(items) else item.letter
-        elif item.letter == "E" and _attributive_item(items, place):
-            item.letter = "F"
-        elif item.letter == "G" and before == "D" and after not in "D":
-            item.letter = "Z"
-        elif item.letter in "vi" and before in "DFSQ" and item.found is None:
-            item.letter = "N"
-        elif item.letter == "O" and item.word == "one" and after in "PF" and before not in "DSFA":
-            item.letter = "Q"
+        decide = _DECIDE.get(item.letter)
+        if decide is not None:
+            item.letter = decide(items, place, before, after)
+
+
+def _pointer(items: list[Item], place: int, before: str, after: str) -> str:
+    """ "that tank", "that is", "he said that we": determiner, pronoun or joiner."""
+    word = items[place].word
+    if word not in _DEMONSTRATIVES:
+        return items[place].letter
+    if after in _NOUNISH:
+        return "D"
+    if word == "that" and after in "uycDt" and before not in ",&rp":
+        return "r"
+    return "D" if items[place].letter == "D" and after == "N" else "t"
+
+
+def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
+    """A task in its base form: verb (T), noun (Z), or the participle of a verb that never changes (cut, put)."""
+    item = items[place]
+    if item.word in ("finish", "complete", "sort") and before in "DFSQ":
+        return "N"
+    if item.word == "complete" and before in "bsqkn":
+        return "E"
+    if item.word in ("do", "finish", "complete", "sort"):
+        return "d" if item.word == "do" and after in "uyct" and before in ",r&" else "T"
+    if item.word in _UNCHANGING and before in "hHsbqngkKPOSF" and after != "D":
+        return "E"
+    if item.word in _UNCHANGING and before in "uctC":
+        return "X"
+    if before == "w" and items[place - 1].end - items[place - 1].start > 1:  # "have got to rewire"
+        return "T"
+    if before in "bs" and any(one.word == "do" for one in items[max(0, place - 6) : place]):
+        return "T"  # "what we do is polish the"
+    if not place or before in _VERB_BEFORE or (before in "&,r" and _verbal_row(items, place)):
+        return "T"
+    return "Z" if before in "DpFSEQNwPbs" or after in ",&br" else "T"
+
+
+def _third_person(items: list[Item], place: int, before: str, after: str) -> str:
+    if items[place].word in ("did", "does"):
+        denied = place + 1 < len(items) and items[place + 1].start > items[place].end  # "does | n't | want"
+        return "d" if denied or after in "uyctTvWwKhkJ" or place + 1 == len(items) else "Y"
+    return items[place].letter
+
+
+def _participle(items: list[Item], place: int, before: str, after: str) -> str:
+    """A participle before its noun ("polished rims") says how the thing looks."""
+    if items[place].word == "did":
+        return "d" if after in "uyctTvWwKhkJ" or items[place + 1 : place + 2] and items[place + 1].start > items[place].end else "E"
+    if before not in "DSQFpN,&" or (before == "&" and items[place - 2].letter != "F"):
+        return "E"
+    if after == "N" and items[place + 1].word in _NEW:
+        return "E"
+    for item in items[place + 1 : place + 5]:
+        if item.letter in "PO":
+            return "F"
+        if item.letter not in "FSNQE":
+            return "E"
+    return "E"
+
+
+def _gerund(items: list[Item], place: int, before: str, after: str) -> str:
+    return "Z" if before == "D" and after != "D" else "G"
+
+
+def _everyday_verb(items: list[Item], place: int, before: str, after: str) -> str:
+    """ "a good look", "the work": a verb after a determiner is a noun."""
+    return "N" if before in "DFSQ" else items[place].letter
+
+
+def _number_or_stand_in(items: list[Item], place: int, before: str, after: str) -> str:
+    return "Q" if items[place].word == "one" and after in "PF" and before not in "DSFA" else "O"
+
+
+_DECIDE: dict[str, Callable[[list[Item], int, str, str], str]] = {
+    "D": _pointer, "t": _pointer, "T": _base_form, "Y": _third_person, "E": _participle, "G": _gerund,
+    "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
+}  # fmt: skip
 
 
 def _verbal_row(items: list[Item], place: int) -> bool:
     """Whether a base form after "and" continues a row of base forms or begins an instruction."""
     return place < 2 or any(item.letter in "T>mM" for item in items[max(0, place - 8) : place])
-
-
-def _attributive_item(items: list[Item], place: int) -> bool:
-    before = items[place - 1].letter if place else ","
-    if before not in "DSQFpN,&" or (before == "&" and place > 1 and items[place - 2].letter in "EF"):
-        return False
-    for item in items[place + 1 : place + 5]:
-        if item.letter in "PO":
-            return True
-        if item.letter not in "FSNQE":
-            return False
-    return False
-
-
-def _attributive(row: str, place: int) -> bool:
-    return bool(re.match(r"[EF]+[FSQN]*P", row[place:])) and row[place] == "F"
 
 
 def _is_possessive(row: str, group: tuple[int, int], items: list[Item]) -> bool:
@@ -272,7 +331,11 @@ def _is_possessive(row: str, group: tuple[int, int], items: list[Item]) -> bool:
     if row[first] != "s" or last - first > 1 or first == 0:
         return False
     before = row[first - 1]
-    if before == "C" and first >= 2 and (row[first - 2] == "p" or (row[first - 2] == "D" and first >= 3 and row[first - 3] == "p")):
+    if (
+        before == "C"
+        and first >= 2
+        and (row[first - 2] == "p" or (row[first - 2] == "D" and first >= 3 and row[first - 3] == "p"))
+    ):
         return True
     if before in "tuyc" or items[first - 1].word in ("here", "there", "where", "what", "who", "how"):
         return False
@@ -289,11 +352,24 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     if row[place] not in _PHRASE:
         return verb
     start = _noun_phrase_start(row, place)
-    while start >= 2 and row[start - 1] == "p" and items[start - 1].word in ("of", "for", "on") and row[start - 2] in "POZNS":
+    while (
+        start >= 2
+        and row[start - 1] == "p"
+        and items[start - 1].word in ("of", "for", "on")
+        and row[start - 2] in "POZNS"
+    ):
         start = _noun_phrase_start(row, start - 2)
     if start >= 2 and row[start - 1] == "&" and row[start] != "D" and row[start - 2] in "PO":
         start = _bare_start(row, start - 2)
     return start
+
+
+def _fronted(row: str, subject: int, begun: int) -> int:
+    """The start of an object told before its clause: "been replaced | and the front one we're leaving"."""
+    if subject >= len(row) or row[subject] not in "uc" or subject - begun < 3:
+        return subject
+    match = re.search(r"(?:[nbsqgk][Ee]|(&))(D[SFQNA]*[PO])$", row[begun:subject])
+    return begun + match.start(1 if match.group(1) else 2) if match else subject
 
 
 def _noun_phrase_start(row: str, place: int) -> int:

@@ -9,8 +9,16 @@ from diaryidx.language.segments import Stretch, asks_on_film, is_closing, is_gre
 from diaryidx.language.told import Told, capital, span_text
 from diaryidx.records import Entry, RecordingKind
 
-_ANSWER_OPENS = frozenset(("well", "yes", "no", "so", "yeah", "absolutely", "basically", "okay", "ok", "right", "now", "and"))
-_ANSWER_PHRASES = (["the", "answer"], ["it", "depends"], ["good", "question"], ["great", "question"], ["short", "answer"])
+_ANSWER_OPENS = frozenset(
+    ("well", "yes", "no", "so", "yeah", "absolutely", "basically", "okay", "ok", "right", "now", "and")
+)
+_ANSWER_PHRASES = (
+    ["the", "answer"],
+    ["it", "depends"],
+    ["good", "question"],
+    ["great", "question"],
+    ["short", "answer"],
+)
 _MODALS = frozenset("can could should would will do does did is are have has".split())
 _PRONOUNS = frozenset("i you we they he she it".split())
 LONGEST_ANSWER = 240.0  # seconds
@@ -69,7 +77,9 @@ def _question_end(one: Told, start: int) -> int:
         word = one.words[place]
         if word in ("?", "."):
             return place
-        if place >= start + 4 and (word in ("well", "yes", "no") or one.words[place : place + 2] in list(_ANSWER_PHRASES)):
+        if place >= start + 4 and (
+            word in ("well", "yes", "no") or one.words[place : place + 2] in list(_ANSWER_PHRASES)
+        ):
             return place
     return len(one.words)
 

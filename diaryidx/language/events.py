@@ -9,12 +9,134 @@ from diaryidx.language.discourse import phrases
 from diaryidx.language.told import Told, capital
 from diaryidx.records import Event
 
-_NOT_A_SHOW = frozenset(("to", "we", "you", "'ll", "will", "i", "they", "can", "let", "me", "us", "let's", "just", "gonna", "going", "of", "race", "meet", "would", "not", "n't"))
-_AFTER_VERB = frozenset(("you", "us", "me", "how", "up", "off", "them", "it", "him", "her", "that", "what", "the", "with"))
+_NOT_A_SHOW = frozenset(
+    (
+        "to",
+        "we",
+        "you",
+        "'ll",
+        "will",
+        "i",
+        "they",
+        "can",
+        "let",
+        "me",
+        "us",
+        "let's",
+        "just",
+        "gonna",
+        "going",
+        "of",
+        "race",
+        "meet",
+        "would",
+        "not",
+        "n't",
+    )
+)
+_AFTER_VERB = frozenset(
+    ("you", "us", "me", "how", "up", "off", "them", "it", "him", "her", "that", "what", "the", "with")
+)
 _AMBIGUOUS = frozenset(("show", "meet", "race", "launch", "party", "class", "course", "fair", "sprint", "rally"))
-_STOPS = frozenset(("the", "a", "an", "our", "this", "that", "next", "another", "annual", "their", "your", "big", "local", "usual", "at", "in", "on", "for", "to", "is", "of", "and", "we", "there", "'s"))
-_PLACE_STOPS = frozenset((".", ",", "?", "!", "and", "so", "on", "from", "if", "we", "it", "which", "where", "but", "with", "at", "come", "is", "for", "will", "he", "she", "they", "you", "then", "hopefully"))
-_NOT_PLACES = frozenset(("the", "a", "our", "this", "next", "time", "with", "front", "back", "case", "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december", "all", "least", "it", "that", "about", "two", "three", "four", "bits", "stock", "spring", "summer", "autumn", "winter"))
+_STOPS = frozenset(
+    (
+        "the",
+        "a",
+        "an",
+        "our",
+        "this",
+        "that",
+        "next",
+        "another",
+        "annual",
+        "their",
+        "your",
+        "big",
+        "local",
+        "usual",
+        "at",
+        "in",
+        "on",
+        "for",
+        "to",
+        "is",
+        "of",
+        "and",
+        "we",
+        "there",
+        "'s",
+    )
+)
+_PLACE_STOPS = frozenset(
+    (
+        ".",
+        ",",
+        "?",
+        "!",
+        "and",
+        "so",
+        "on",
+        "from",
+        "if",
+        "we",
+        "it",
+        "which",
+        "where",
+        "but",
+        "with",
+        "at",
+        "come",
+        "is",
+        "for",
+        "will",
+        "he",
+        "she",
+        "they",
+        "you",
+        "then",
+        "hopefully",
+    )
+)
+_NOT_PLACES = frozenset(
+    (
+        "the",
+        "a",
+        "our",
+        "this",
+        "next",
+        "time",
+        "with",
+        "front",
+        "back",
+        "case",
+        "january",
+        "february",
+        "march",
+        "april",
+        "may",
+        "june",
+        "july",
+        "august",
+        "september",
+        "october",
+        "november",
+        "december",
+        "all",
+        "least",
+        "it",
+        "that",
+        "about",
+        "two",
+        "three",
+        "four",
+        "bits",
+        "stock",
+        "spring",
+        "summer",
+        "autumn",
+        "winter",
+    )
+)
 
 
 def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
@@ -37,10 +159,17 @@ def _event(one: Told, said_on: str | None) -> Event | None:
     span = _noun(one.words)
     if span is None:
         return None
-    dates = [date for date in one.labelled("DATE") if (date.value or {}).get("relative") != "last" and (date.value or {}).get("days", 1) > 0]
+    dates = [
+        date
+        for date in one.labelled("DATE")
+        if (date.value or {}).get("relative") != "last" and (date.value or {}).get("days", 1) > 0
+    ]
     if not dates and not (phrases("event verbs").within(one.words) and not one.has_kind("earlier", "asked")):
         return None
-    if not dates and not any(clause.aspect in ("future", "progressive", "changing") and clause.subject in ("shop", "you", "thing", "none") for clause in one.clauses):
+    if not dates and not any(
+        clause.aspect in ("future", "progressive", "changing") and clause.subject in ("shop", "you", "thing", "none")
+        for clause in one.clauses
+    ):
         return None
     name = capital(one.quote(_name_start(one, span[0]), span[1]))
     date = resolve(dates[0].value or {}, said_on) if dates else None
@@ -73,7 +202,13 @@ def _name_start(one: Told, place: int) -> int:
     """Back over the words of the event's name ("harbour lane | bike show"), three at most."""
     dated = {word for date in one.labelled("DATE") for word in range(date.start, date.end)}
     start = place
-    while start > 0 and place - start < 3 and one.words[start - 1] not in _STOPS and one.words[start - 1].isalpha() and start - 1 not in dated:
+    while (
+        start > 0
+        and place - start < 3
+        and one.words[start - 1] not in _STOPS
+        and one.words[start - 1].isalpha()
+        and start - 1 not in dated
+    ):
         start -= 1
     return start
 

@@ -33,7 +33,10 @@ def guess_kind(told: Sequence[Told]) -> RecordingKind:
 
 
 def _instructs(one: Told) -> bool:
-    return any(clause.aspect in ("bare", "none") and clause.subject in ("none", "you") and "T" in _row(one, clause) for clause in one.clauses)
+    return any(
+        clause.aspect in ("bare", "none") and clause.subject in ("none", "you") and "T" in _row(one, clause)
+        for clause in one.clauses
+    )
 
 
 def _row(one: Told, clause: object) -> str:

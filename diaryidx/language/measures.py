@@ -197,7 +197,11 @@ class Measures:
         if day is None or not 1 <= day[0] <= 31:
             return None
         end = day[1] + 1 if day[1] < len(words) and words[day[1]] == "of" else day[1]
-        if end < len(words) and words[end] in self.month_of and (words[end] not in ("may", "march") or end > day[1] or at > place):
+        if (
+            end < len(words)
+            and words[end] in self.month_of
+            and (words[end] not in ("may", "march") or end > day[1] or at > place)
+        ):
             year, end_of_year = self._year(words, end + 1)
             return {"day": day[0], "month": self.month_of[words[end]], "year": year}, end_of_year
         if at > place and read_ordinal(words, at) and not self._goes_on(words, day[1]):
@@ -221,7 +225,11 @@ class Measures:
         if day is not None and 1 <= day[0] <= 31:
             year, end = self._year(words, day[1])
             return {"day": day[0], "month": month, "year": year}, end
-        if words[place] in ("may", "march") and (place == 0 or words[place - 1] not in ("in", "of", "by", "until", "since", "till", "early", "late", "mid", "for", "last", "next", "this")):
+        if words[place] in ("may", "march") and (
+            place == 0
+            or words[place - 1]
+            not in ("in", "of", "by", "until", "since", "till", "early", "late", "mid", "for", "last", "next", "this")
+        ):
             return None
         year, end = self._year(words, place + 1)
         return {"month": month, "year": year}, end
@@ -268,7 +276,11 @@ class Measures:
             return {"relative": "this", "weekday": self.day_of[word]}, place + 1
         if word == "the" and words[place + 1 : place + 2] == ["weekend"]:
             return {"relative": "this", "span": "weekend"}, place + 2
-        if word in ("christmas", "easter") and place and words[place - 1] in ("before", "after", "by", "for", "until", "at"):
+        if (
+            word in ("christmas", "easter")
+            and place
+            and words[place - 1] in ("before", "after", "by", "for", "until", "at")
+        ):
             return {"month": 12, "day": 25} if word == "christmas" else {"month": 4}, place + 1
         if word in self.seasons and place and words[place - 1] in ("in", "the", "this", "early", "late", "for", "by"):
             return {"month": int(self.seasons[word])}, place + 1

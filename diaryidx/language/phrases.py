@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
@@ -12,14 +12,26 @@ from diaryidx.vocabulary.spoken_words import spoken_key
 _CHOICE = re.compile(r"\{([^{}]*)\}")
 
 
-def opened(pattern: str) -> Iterator[str]:
-    """Every phrase that a pattern with braces stands for: "in {hand|progress}" is two."""
+def opened(pattern: str, names: Mapping[str, Sequence[str]] | None = None) -> Iterator[str]:
+    """Every phrase that a pattern with braces stands for: "in {hand|progress}" is two.
+
+    Arguments:
+        pattern: with choices in braces; a brace that holds a key of ``names`` stands for those.
+        names: names that a brace may stand for; none of them makes none of the phrase.
+    """
     match = _CHOICE.search(pattern)
     if match is None:
         yield pattern
         return
-    for choice in match.group(1).split("|"):
-        yield from opened(pattern[: match.start()] + choice + pattern[match.end() :])
+    choices = (names or {}).get(match.group(1), match.group(1).split("|"))
+    for choice in choices:
+        yield from opened(pattern[: match.start()] + choice + pattern[match.end() :], names)
+
+
+def _names(vocabulary: Vocabulary, label: str) -> list[str]:
+    """How those are called at whose place parts may be: no customers, no owners before."""
+    elsewhere = [term for term in vocabulary.terms if term.label == label and term.sort not in ("customer", "other")]
+    return list(dict.fromkeys(phrase for term in elsewhere for phrase in term.variants))
 
 
 @cache
@@ -34,16 +46,11 @@ def cue_phrases(vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
         vocabulary: for the names of people and suppliers.
     Returns: lower-case phrase (words with single spaces) to kinds.
     """
-    names = {
-        label: "|".join(dict.fromkeys(phrase for term in vocabulary.terms if term.label == label and term.sort not in ("customer", "other") for phrase in term.variants))
-        for label in ("PERSON", "SUPPLIER")
-    }
+    names = {label: _names(vocabulary, label) for label in ("PERSON", "SUPPLIER")}
     table: dict[str, list[str]] = {}
     for kind, patterns in _opened_cues():
         for pattern in patterns:
-            for label, choices in names.items():
-                pattern = pattern.replace("{" + label + "}", "{" + choices + "}")
-            for phrase in opened(pattern):
+            for phrase in opened(pattern, names):
                 kinds = table.setdefault(spoken_key(phrase), [])
                 if kind not in kinds:
                     kinds.append(kind)

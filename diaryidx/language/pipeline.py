@@ -1,11 +1,11 @@
 """The rule-based spaCy pipeline: a blank English pipeline and components of our own, one module each.
 
-    term_matcher          parts, tasks, finishes, sides, people, names        doc._.terms
-    measures              prices, dates, measures, quantities                 doc._.measures
-    cue_matcher           cues of status, speaker, certainty                  doc._.cues
-    clause_splitter       clauses and their verb groups                       doc._.items, doc._.clauses
-    scopes                which cue reaches which clause                      doc._.clauses
-    statement_assembler   what is said of what, and how far it is             doc._.statements
+term_matcher          parts, tasks, finishes, sides, people, names        doc._.terms
+measures              prices, dates, measures, quantities                 doc._.measures
+cue_matcher           cues of status, speaker, certainty                  doc._.cues
+clause_splitter       clauses and their verb groups                       doc._.items, doc._.clauses
+scopes                which cue reaches which clause                      doc._.clauses
+statement_assembler   what is said of what, and how far it is             doc._.statements
 """
 
 from __future__ import annotations

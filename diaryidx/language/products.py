@@ -14,7 +14,66 @@ from diaryidx.records import ProductLine, RecordingKind
 from diaryidx.vocabulary.loader import Vocabulary
 
 Availability = Literal["available", "coming", "sold out"]
-_NAME_STOPS = frozenset(("the", "a", "an", "some", "our", "these", "those", "this", "that", "new", "with", "and", "of", "in", "for", "got", "have", "is", "are", "we", "'ve", "'s", "'re", "to", "from", "on", "also", "just", "first", "next", "up", ",", ".", "both", "set", "pair", "by", "here", "now", "see", "sell", "selling", "get", "called", "as", "at", "own", "so", "then", "his", "her", "their", "lovely", "nice", "great", "brand"))
+_NAME_STOPS = frozenset(
+    (
+        "the",
+        "a",
+        "an",
+        "some",
+        "our",
+        "these",
+        "those",
+        "this",
+        "that",
+        "new",
+        "with",
+        "and",
+        "of",
+        "in",
+        "for",
+        "got",
+        "have",
+        "is",
+        "are",
+        "we",
+        "'ve",
+        "'s",
+        "'re",
+        "to",
+        "from",
+        "on",
+        "also",
+        "just",
+        "first",
+        "next",
+        "up",
+        ",",
+        ".",
+        "both",
+        "set",
+        "pair",
+        "by",
+        "here",
+        "now",
+        "see",
+        "sell",
+        "selling",
+        "get",
+        "called",
+        "as",
+        "at",
+        "own",
+        "so",
+        "then",
+        "his",
+        "her",
+        "their",
+        "lovely",
+        "nice",
+        "great",
+        "brand",
+    )
+)
 
 
 def product_lines(
@@ -54,11 +113,19 @@ def _lines(told: Sequence[Told], vocabulary: Vocabulary) -> list[ProductLine]:
             if known and current is not None:
                 name = current
             lines.setdefault(name, _line(name, found, one, vocabulary))
-            current = name if found.label == "PRODUCT" or current is None or one.labelled("PRICE") or not lines[current].price else name
+            current = (
+                name
+                if found.label == "PRODUCT" or current is None or one.labelled("PRICE") or not lines[current].price
+                else name
+            )
         if current is not None and one.place >= 0:
             name = _nearest(one, lines, current)
             lines[name] = _told_more(lines[name], one)
-    return [line for line in lines.values() if line.price is not None or line.availability or vocabulary.term(line.product, "PRODUCT")]
+    return [
+        line
+        for line in lines.values()
+        if line.price is not None or line.availability or vocabulary.term(line.product, "PRODUCT")
+    ]
 
 
 def _named(one: Told) -> list[tuple[str, Found]]:
@@ -72,7 +139,12 @@ def _named(one: Told) -> list[tuple[str, Found]]:
 
 def _called(one: Told, found: Found) -> str:
     start = found.start
-    while start > 0 and found.start - start < 4 and one.words[start - 1].isalpha() and one.words[start - 1] not in _NAME_STOPS:
+    while (
+        start > 0
+        and found.start - start < 4
+        and one.words[start - 1].isalpha()
+        and one.words[start - 1] not in _NAME_STOPS
+    ):
         start -= 1
     end = found.end
     while end < len(one.words) and one.words[end] in ("kit", "set", "kits", "sets"):
@@ -118,7 +190,11 @@ def _hedged(one: Told, price: Found) -> bool:
 
 
 def _fits(one: Told) -> str | None:
-    names = [found for found in one.labelled("MODEL", "MAKE") if {"fit", "fits", "for", "fitting", "suit", "suits"} & set(one.words[max(0, found.start - 6) : found.start])]
+    names = [
+        found
+        for found in one.labelled("MODEL", "MAKE")
+        if {"fit", "fits", "for", "fitting", "suit", "suits"} & set(one.words[max(0, found.start - 6) : found.start])
+    ]
     return " ".join(dict.fromkeys(found.canonical for found in names)) or None
 
 

@@ -12,7 +12,7 @@ from diaryidx.language.found import Drafted, Found
 from diaryidx.language.kinds import guess_kind
 from diaryidx.language.products import product_lines
 from diaryidx.language.promises import promises
-from diaryidx.language.segments import Stretch, cut_into_stretches
+from diaryidx.language.segments import CLOSING, Stretch, cut_into_stretches
 from diaryidx.language.told import Told
 from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement
 from diaryidx.vocabulary.loader import Vocabulary
@@ -112,6 +112,8 @@ def _statements(
     drafted: list[tuple[Drafted, Told, int]] = []
     for number, stretch in enumerate(stretches):
         discourse = Discourse(film=kind)
+        if stretch.title == CLOSING or stretch.subject.kind == "product":
+            continue  # goodbyes are no news of a bike; products are read by ``products``
         for one in told[stretch.first : stretch.last + 1]:
             _open(discourse, stretch)
             drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]

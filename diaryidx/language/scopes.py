@@ -18,11 +18,22 @@ from diaryidx.language.found import Clause, Cue
 from diaryidx.language.phrases import reach
 
 _OWN_WORDS = frozenset(
-    ("perfect", "perfect passive", "perfect progressive", "causative done", "past", "progressive", "future", "have", "need", "got to")
+    (
+        "perfect",
+        "perfect passive",
+        "perfect progressive",
+        "causative done",
+        "past",
+        "progressive",
+        "future",
+        "have",
+        "need",
+        "got to",
+    )
 )
 _THINGS = frozenset("PFEGTXZS")
 _ENDS = (".", "?", "!", ";")
-_SPREADS = frozenset(("hedge", "earlier", "habit", "reported", "waiting", "joke"))
+_SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
@@ -90,17 +101,25 @@ class Scopes:
             return True
         if cue.kind == "advice":
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"need", "have"}
-        return clause.subject in ("shop", "thing") and clause.aspect in ("perfect", "perfect passive", "causative done", "progressive", "future")
+        return clause.subject in ("shop", "thing") and clause.aspect in (
+            "perfect",
+            "perfect passive",
+            "causative done",
+            "progressive",
+            "future",
+        )
 
     def _spread(self, clauses: list[Clause], row: str, because: list[dict[str, str]]) -> None:
         """A clause that names no thing ("I think", "all being well", "when it came in") colours its neighbour."""
         for place, clause in enumerate(clauses):
-            if not because[place] or set(row[clause.first : clause.last]) & _THINGS:
+            letters = set(row[clause.first : clause.last])
+            if not because[place] or letters & _THINGS:
                 continue
             to = place + 1 if place + 1 < len(clauses) and place == 0 else place - 1
             if not 0 <= to < len(clauses):
                 continue
-            for kind in _SPREADS & because[place].keys():
+            stands = "t" in letters and clause.connector is None  # "it should be here": a statement of its own
+            for kind in (_SPREADS - ({"hedge"} if stands else set())) & because[place].keys():
                 because[to].setdefault(kind, because[place][kind])
 
 
@@ -122,6 +141,13 @@ def _verb_is_negated(doc: Doc, clause: Clause, cues: list[Cue]) -> bool:
         if cue.text in ("no", "nothing", "none of", "neither"):
             if cue.start <= end:
                 return True
-        elif cue.start <= end and cue.text not in ("instead of", "rather than", "without", "apart from", "except", "except for"):
+        elif cue.start <= end and cue.text not in (
+            "instead of",
+            "rather than",
+            "without",
+            "apart from",
+            "except",
+            "except for",
+        ):
             return cue.end >= begin - 4 or cue.start >= clause.start
     return False

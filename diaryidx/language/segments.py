@@ -15,6 +15,7 @@ from diaryidx.language.told import BIKE_LABELS, Told, capital
 from diaryidx.records import RecordingKind, Subject
 
 TITLE_WORDS = 8
+CLOSING = "Closing"
 
 
 @dataclass(slots=True)
@@ -117,7 +118,9 @@ def _new_bike_words(one: Told, place: int) -> bool:
     first_part = next((found.start for found in one.labelled("PART")), 99)
     if head[:2] == ["this", "one"] or head[:2] == ["these", "two"] or head[:1] == ["here"]:
         return first_part - place > 2
-    return first_part - place > 4 and (bool(one.labelled(*BIKE_LABELS, "PERSON")) or bool({"bike", "build", "project", "customer"} & set(head)))
+    return first_part - place > 4 and (
+        bool(one.labelled(*BIKE_LABELS, "PERSON")) or bool({"bike", "build", "project", "customer"} & set(head))
+    )
 
 
 def _same_product(one: Told, current: Sequence[Told]) -> bool:
@@ -147,7 +150,9 @@ def asks_on_film(one: Told, kind: RecordingKind) -> bool:
         return False
     if opens_with("question announced", one.words):
         said = phrases("question starts").find(one.words)
-        return said is not None or "question" in one.words or "questions" in one.words or kind in ("tutorial", "questions")
+        return (
+            said is not None or "question" in one.words or "questions" in one.words or kind in ("tutorial", "questions")
+        )
     outright = opens_with("question starts", one.words)
     if not outright:
         return False
@@ -169,9 +174,11 @@ def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> St
     if asks_on_film(told[0], kind):
         return Stretch(first, last, capital(_short(told[0])), Subject("shop"), 0.7, asks=True)
     if is_closing(told[0]):
-        return Stretch(first, last, "Closing", Subject("shop"), 0.8)
+        return Stretch(first, last, CLOSING, Subject("shop"), 0.8)
     if is_greeting(told[0]) and not (_any(told, *BIKE_LABELS) and kind in ("diary", "other")):
-        return Stretch(first, last, "Opening", Subject("tutorial", title) if kind == "tutorial" and title else Subject("shop"), 0.8)
+        return Stretch(
+            first, last, "Opening", Subject("tutorial", title) if kind == "tutorial" and title else Subject("shop"), 0.8
+        )
     if kind == "tutorial":
         return Stretch(first, last, capital(_step_title(told)), Subject("tutorial", title), 0.7, step=True)
     if kind == "product news" or _tells_product(told):
@@ -179,7 +186,9 @@ def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> St
         return Stretch(first, last, capital(name or _short(told[0])), Subject("product", name), 0.6)
     if _tells_development(told):
         name = _most_said(told, "PRODUCT") or _most_said(told, "PART")
-        return Stretch(first, last, capital(f"Our own {name}" if name else _short(told[0])), Subject("development", name), 0.5)
+        return Stretch(
+            first, last, capital(f"Our own {name}" if name else _short(told[0])), Subject("development", name), 0.5
+        )
     if kind == "questions" or not _any(told, "PART", "TASK", "FINISH", *BIKE_LABELS):
         return Stretch(first, last, capital(_short(told[0])), Subject("shop"), 0.5)
     return Stretch(first, last, _bike_title(told), Subject("build"), 0.6)
@@ -199,8 +208,10 @@ def _tells_product(told: Sequence[Told]) -> bool:
 
 
 def _tells_development(told: Sequence[Told]) -> bool:
-    return sum(phrases("development").within(one.words) for one in told) >= 1 and not _any(told, "NICKNAME", "JOB", "MODEL") and any(
-        phrases("development").within(one.words) for one in told[:3]
+    return (
+        sum(phrases("development").within(one.words) for one in told) >= 1
+        and not _any(told, "NICKNAME", "JOB", "MODEL")
+        and any(phrases("development").within(one.words) for one in told[:3])
     )
 
 
@@ -210,7 +221,9 @@ def _most_said(told: Sequence[Told], label: str) -> str | None:
 
 
 def _product_name(told: Sequence[Told]) -> str | None:
-    return _most_said(told, "PRODUCT") or next((found.canonical for one in told for found in one.labelled("PART")), None)
+    return _most_said(told, "PRODUCT") or next(
+        (found.canonical for one in told for found in one.labelled("PART")), None
+    )
 
 
 def _bike_title(told: Sequence[Told]) -> str:
@@ -227,7 +240,9 @@ def _step_title(told: Sequence[Told]) -> str:
         tasks, parts = one.labelled("TASK"), one.labelled("PART")
         if tasks and parts:
             after = [part for part in parts if part.start >= tasks[0].start]
-            side = next((found.canonical + " " for found in one.labelled("SIDE") if found.end == (after or parts)[0].start), "")
+            side = next(
+                (found.canonical + " " for found in one.labelled("SIDE") if found.end == (after or parts)[0].start), ""
+            )
             return f"{tasks[0].canonical} {side}{(after or parts)[0].canonical}"
     return _short(told[0])
 

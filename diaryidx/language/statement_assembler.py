@@ -13,18 +13,20 @@ from dataclasses import dataclass, field, replace
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from diaryidx.language.clause_splitter import SOFT_CUES
 from diaryidx.language.clause_reader import Head, ReadClause, read_clause
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.language.status_rules import Shown, StatusRule, status_of
+from diaryidx.language.themes import doings, finish_of
 from diaryidx.records import RecordingKind
-from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
+_FINISHED = frozenset(("done", "finished", "complete", "completed"))
 HEDGED = 0.65  # what a hedge leaves of certainty; common practice, no source
 STAND_IN = 0.9  # what a stand-in leaves
+_STATE_WITH_PARTICIPLE = {"state": "done state", "perfect state": "perfect passive", "past state": "past passive"}
 CARRIED = 0.8  # what a verb carried over from the clause before leaves
-_NO_DOING = frozenset(("none", "state", "have", "need", "want", "get", "causative done", "go", "changing", "perfect state", "verb", "past state", "modal", "future"))
-_PAST_WORDS = ("last", "yesterday", "ago")
 
 
 @dataclass(slots=True)
@@ -53,9 +55,7 @@ class Discourse:
         self.topics, self.last, self.task, self.rule, self.clause = [], [], None, None, None
 
 
-@Language.factory(
-    "statement_assembler", requires=["doc._.items", "doc._.clauses"], assigns=["doc._.statements"]
-)
+@Language.factory("statement_assembler", requires=["doc._.items", "doc._.clauses"], assigns=["doc._.statements"])
 def make_statement_assembler(nlp: Language, name: str) -> StatementAssembler:
     """Build the component."""
     return StatementAssembler(vocabulary_of(nlp))
@@ -91,7 +91,7 @@ class StatementAssembler:
         read = read_clause(items, clause)
         if "correction" in clause.kinds and self._corrected(clause, place, read, items, discourse, drafts):
             return
-        if "same" in clause.kinds and not any(head.task for head in read.heads) and discourse.last:
+        if _says_the_same(clause) and not any(head.task for head in read.heads) and discourse.last:
             repeated = self._repeated(clause, place, read, items, discourse)
             if repeated:
                 self._keep(repeated, discourse, drafts)
@@ -112,13 +112,23 @@ class StatementAssembler:
     # --- corrections and repetitions ---------------------------------------------------------------------------------
 
     def _corrected(
-        self, clause: Clause, place: int, read: ReadClause, items: Sequence[Item], discourse: Discourse, drafts: list[Drafted]
+        self,
+        clause: Clause,
+        place: int,
+        read: ReadClause,
+        items: Sequence[Item],
+        discourse: Discourse,
+        drafts: list[Drafted],
     ) -> bool:
         """ "no, sorry, the right one": the last statement again with what was corrected; the wrong one goes."""
         cue = next((cue for cue in clause.cues if cue.kind == "correction"), None)
         if cue is None or not discourse.last or any(head.task for head in read.heads):
             return False
-        things = [thing for thing in read.things if items[thing.end - 1].end > cue.end and thing.kind in ("part", "one", "side", "other")]
+        things = [
+            thing
+            for thing in read.things
+            if items[thing.end - 1].end > cue.end and thing.kind in ("part", "one", "side", "other")
+        ]
         finishes = [finish for at, finish in read.finishes if items[at].end > cue.start]
         if not things and not finishes:
             return False
@@ -134,7 +144,14 @@ class StatementAssembler:
         if finishes:
             finish = finishes[-1]
         right = replace(
-            wrong, part=part, side=side, finish=finish, clause=place, rule=f"{wrong.rule}, corrected", start=wrong.start, end=clause.end
+            wrong,
+            part=part,
+            side=side,
+            finish=finish,
+            clause=place,
+            rule=f"{wrong.rule}, corrected",
+            start=wrong.start,
+            end=clause.end,
         )
         if wrong in drafts:
             drafts.remove(wrong)
@@ -144,7 +161,9 @@ class StatementAssembler:
         self._keep([right], discourse, drafts)
         return True
 
-    def _repeated(self, clause: Clause, place: int, read: ReadClause, items: Sequence[Item], discourse: Discourse) -> list[Drafted]:
+    def _repeated(
+        self, clause: Clause, place: int, read: ReadClause, items: Sequence[Item], discourse: Discourse
+    ) -> list[Drafted]:
         """ "same on the other side", "same again for the rear": the last statement, said of another thing."""
         repeated: list[Drafted] = []
         for thing in read.things:
@@ -167,6 +186,13 @@ class StatementAssembler:
         return self.vocabulary.opposites.get(side or "")
 
 
+def _says_the_same(clause: Clause) -> bool:
+    """Whether a clause repeats the one before; "and the rear" does so only where it has no verb of its own."""
+    if "same" not in clause.kinds:
+        return False
+    return clause.verb is None or clause.because["same"] not in SOFT_CUES
+
+
 def _remember(read: ReadClause, discourse: Discourse, vocabulary: Vocabulary) -> None:
     """Parts that were only named are what "it" means next."""
     named = [thing for thing in read.things if thing.kind == "part" and thing.found is not None]
@@ -186,7 +212,13 @@ class _Maker:
     """Makes the statements of one clause."""
 
     def __init__(
-        self, vocabulary: Vocabulary, items: Sequence[Item], clause: Clause, place: int, read: ReadClause, discourse: Discourse
+        self,
+        vocabulary: Vocabulary,
+        items: Sequence[Item],
+        clause: Clause,
+        place: int,
+        read: ReadClause,
+        discourse: Discourse,
     ) -> None:
         self.vocabulary, self.items, self.clause, self.place = vocabulary, items, clause, place
         self.read, self.discourse = read, discourse
@@ -197,108 +229,31 @@ class _Maker:
         clause = self.clause
         if clause.verb is None and self.discourse.clause is not None and self._goes_on():
             self._carry_over(self.discourse.clause)
-        heads = self._heads()
         made: list[Drafted] = []
-        for head in heads or [None]:
-            things = self._things(head)
-            rule = self._rule(head, things)
-            if rule is None or rule.status is None:
-                continue
-            made += self._statements(rule, head, things)
+        for doing in doings(self.items, clause, self.read):
+            rule = self._rule(doing.head or doing.beside, doing.things)
+            if rule is not None and rule.status is not None:
+                made += self._statements(rule, doing.head, doing.things)
         if clause.verb is not None or clause.aspect != "none":
             self.discourse.clause = clause
         return _without_repeats(made)
 
     def _goes_on(self) -> bool:
         """Whether a clause without a verb goes on with the one before: it names things, and says nothing else."""
-        return bool(self.read.things or self.read.heads) and not {"waiting", "planned", "ruled out", "done"} & self.clause.kinds
+        return (
+            bool(self.read.things or self.read.heads)
+            and not {"waiting", "planned", "ruled out", "done"} & self.clause.kinds
+        )
 
     def _carry_over(self, before: Clause) -> None:
         clause = self.clause
         clause.aspect, clause.waits, clause.inherited = before.aspect, before.waits, True
         if clause.subject == "none":
             clause.subject = before.subject
-        clause.kinds = clause.kinds | (before.kinds & {"asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out"})
+        clause.kinds = clause.kinds | (
+            before.kinds & {"asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out"}
+        )
         self.carried = True
-
-    # --- tasks -------------------------------------------------------------------------------------------------------
-
-    def _heads(self) -> list[Head]:
-        heads = [head for head in self.read.heads if head.form != "noun" or head.task]
-        verbal = [head for head in heads if head.form != "noun"]
-        if verbal and any(head.task for head in verbal):
-            named = [head for head in verbal if head.task]
-            return named if not self._noun_adds(heads) else [*named]
-        if heads and verbal and not any(head.task for head in verbal):
-            nouns = [head for head in heads if head.form == "noun"]
-            return nouns or verbal[:1]
-        return heads
-
-    def _noun_adds(self, heads: list[Head]) -> bool:
-        return any(head.form == "noun" for head in heads)
-
-    # --- things ------------------------------------------------------------------------------------------------------
-
-    def _things(self, head: Head | None) -> list[NounPhrase]:
-        """Of which things the clause speaks with this task (or without any)."""
-        things = [thing for thing in self.read.things if thing.kind != "bike"]
-        if not things:
-            return []
-        verb = self.clause.verb
-        verb_start = verb[0] if verb else self.clause.first
-        verb_end = verb[1] if verb else self.clause.first
-        subject = [thing for thing in things if thing.end <= verb_start and not thing.preposition] if verb else []
-        after = [thing for thing in things if thing.start >= verb_start]
-        objects = [thing for thing in after if not self._only_where(thing)]
-        if verb is None:
-            return _parts_first([thing for thing in things if not self._only_where(thing)] or things)
-        if head is not None and head.place >= verb_end and head.form != "noun":
-            between = [thing for thing in objects if thing.end <= head.place]
-            behind = [thing for thing in objects if thing.start > head.place]
-            if self.clause.waits and between:
-                return self._own(between, head)
-            if behind and not self._passive():
-                return self._own(behind, head)
-            return self._own(between or subject or behind or after, head)
-        if self._passive() or (head is not None and head.particle):
-            chosen = subject or objects
-        elif head is None and self.clause.aspect in ("state", "past state", "perfect state", "changing", "done state"):
-            chosen = subject if _real(subject) or not _real(objects) else (objects if "waiting" in self.clause.kinds else subject)
-        else:
-            chosen = objects or subject
-        if not _real(chosen) and chosen is objects and subject and self.clause.aspect in _NO_DOING:
-            chosen = subject
-        if not chosen:
-            chosen = after or subject
-        return self._own(chosen, head)
-
-    def _own(self, things: list[NounPhrase], head: Head | None) -> list[NounPhrase]:
-        """Of several tasks each takes the things that follow it, where any do."""
-        heads = [one for one in self.read.heads if one.form != "noun"]
-        if head is None or len(heads) < 2 or head not in heads:
-            return _parts_first(things)
-        number = heads.index(head)
-        until = heads[number + 1].place if number + 1 < len(heads) else self.clause.last
-        following = [thing for thing in things if head.place < thing.start < until]
-        return _parts_first(following or things)
-
-    def _passive(self) -> bool:
-        return self.clause.aspect in ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done", "past passive progressive") or (
-            self.clause.aspect in ("need", "future", "modal", "got to") and self._ends_passive()
-        )
-
-    def _ends_passive(self) -> bool:
-        verb = self.clause.verb
-        if verb is None:
-            return False
-        letters = "".join(item.letter for item in self.items[verb[0] : verb[1]])
-        return letters[-1:] in "EeGK" and ("k" in letters or "K" in letters or letters.startswith("w"))
-
-    def _only_where(self, thing: NounPhrase) -> bool:
-        """Whether a thing after "to", "on", "from" only says where."""
-        return thing.preposition in ("to", "onto", "into", "in", "on", "from", "off", "under", "between", "behind", "around", "through", "by", "near", "inside", "as", "like", "against", "over", "along", "across", "at", "before", "after", "during", "out") or (
-            thing.preposition in ("of", "with", "for") and any(not one.preposition and one.start > (self.clause.verb or (0, 0))[0] and one.kind == "part" for one in self.read.things)
-        )
 
     # --- status ------------------------------------------------------------------------------------------------------
 
@@ -306,7 +261,7 @@ class _Maker:
         clause = self.clause
         shown = Shown(
             kinds=clause.kinds,
-            aspect=clause.aspect,
+            aspect=self._aspect(head),
             negated=clause.negated or any(thing.determiner == "no" for thing in things),
             subject=self._subject(),
             form=head.form if head else None,
@@ -316,8 +271,16 @@ class _Maker:
             particle=bool(head and head.particle),
             date=self._tense(),
             film=self.discourse.film,
+            connector=clause.connector,
         )
         return status_of(shown)
+
+    def _aspect(self, head: Head | None) -> str:
+        """The verb group's kind; a participle further on makes a state what was done ("are on | and balanced")."""
+        clause = self.clause
+        if head is not None and head.form == "ed" and not head.particle and clause.verb and head.place >= clause.verb[1]:
+            return _STATE_WITH_PARTICIPLE.get(clause.aspect, clause.aspect)
+        return clause.aspect
 
     def _subject(self) -> str:
         return self.clause.subject
@@ -337,14 +300,31 @@ class _Maker:
 
     def _statements(self, rule: StatusRule, head: Head | None, things: list[NounPhrase]) -> list[Drafted]:
         made: list[Drafted] = []
+        if head is not None and self._of_the_bike(head, things):
+            return [self._draft(rule, head, None, None, None, None, False)]
         for thing in things:
-            finish = self._finish(thing, things)
+            if head is not None and head.task is None and thing.kind.endswith("pronoun") and thing.preposition:
+                continue  # "what we do on these": nothing is done to "these"
+            finish = finish_of(thing, things, head, self.read)
             for part, side, stand_in in self._meant(thing):
                 made.append(self._draft(rule, head, part, side, finish, thing.quantity, stand_in))
+        if not things and head is not None and head.task and head.form == "ed" and clause_goes_on(self.clause):
+            for topic in self.discourse.topics:  # "the frame was blasted | then powder coated"
+                made.append(self._draft(rule, head, topic.part, topic.side, self._loose_finish(), None, True))
         if not made and head is not None and (head.task or self._about_bike()):
             if not things or any(thing.kind in ("pronoun", "bike") for thing in self.read.things):
                 made.append(self._draft(rule, head, None, None, self._loose_finish(), None, False))
         return [one for one in made if one.part or one.task or one.product]
+
+    def _of_the_bike(self, head: Head, things: list[NounPhrase]) -> bool:
+        """Whether a task is done to the bike as a whole: collected, road tested; "this one is finished"."""
+        pointed = not any(thing.kind in ("part", "one", "side", "other") for thing in things)
+        if head.found is not None and head.found.term is not None and head.found.term.sort == "bike":
+            return pointed
+        if head.task is not None or not pointed or self.items[head.place].word not in _FINISHED:
+            return False
+        bike = any(thing.kind == "bike" for thing in self.read.things) or bool(self.read.bikes)
+        return bike or (not self.discourse.topics and any(thing.determiner in ("it", "that", "this") for thing in things))
 
     def _about_bike(self) -> bool:
         return bool(self.read.bikes) or any(thing.kind in ("bike", "pronoun") for thing in self.read.things)
@@ -371,27 +351,6 @@ class _Maker:
     def _single(self, topics: list[Topic]) -> Topic:
         return next((topic for topic in reversed(topics) if not topic.plural), topics[-1])
 
-    def _finish(self, thing: NounPhrase, things: list[NounPhrase]) -> str | None:
-        """The finish said of a thing: right after it, after the whole row of things, else before it."""
-        after = self._finish_after(thing, things)
-        if after and thing.finishes and thing.determiner not in ("the", "this", "that", "those", "these"):
-            return after if after == thing.finishes[0] else f"{thing.finishes[0]} {after}"
-        return after or (thing.finishes[0] if thing.finishes else None)
-
-    def _finish_after(self, thing: NounPhrase, things: list[NounPhrase]) -> str | None:
-        for at, finish in self.read.finishes:
-            if at < thing.start:
-                continue
-            between = [one for one in things if one.start > thing.start and one.end <= at]
-            first_after = min((place for place, _ in self.read.finishes if place >= thing.end), default=at)
-            if at != first_after:
-                continue
-            if not between or not any(thing.end <= place < one.start for one in between for place, _ in self.read.finishes):
-                return finish
-        if self.read.finishes and thing.kind != "part" and len(self.read.finishes) == 1:
-            return self.read.finishes[0][1]
-        return None
-
     def _loose_finish(self) -> str | None:
         return self.read.finishes[-1][1] if self.read.finishes else None
 
@@ -401,8 +360,12 @@ class _Maker:
     ) -> Drafted:  # fmt: skip
         clause = self.clause
         task = head.task if head else None
-        if head is not None and task is None and self._again():
-            task = self.discourse.task
+        if head is not None and task is None and part is None and self.items[head.place].word in _FINISHED:
+            task = "finish"
+        elif head is not None and task is None and head.form == "ing":
+            task = self.discourse.task  # "needs doing again"
+        if head is not None and head.found is not None:
+            task = self._sense(task, self.items[head.place].word, part)
         certainty = rule.certainty
         certainty *= HEDGED if "hedge" in clause.kinds or "condition" in clause.kinds else 1
         certainty *= STAND_IN if stand_in else 1
@@ -416,10 +379,12 @@ class _Maker:
             about_bike=part is None,
         )  # fmt: skip
 
-    def _again(self) -> bool:
-        """ "needs doing again": the task that was spoken of before."""
-        span = [item.word for item in self.items[self.clause.first : self.clause.last]]
-        return any(word in ("doing", "do") for word in span)
+    def _sense(self, task: str | None, word: str, part: str | None) -> str | None:
+        """A word that means another task when said of this part ("trimmed": a seat, upholstered)."""
+        for sense in shipped_data("readings.yaml")["senses"]:
+            if word.startswith(sense["word"]) and part in sense["parts"]:
+                return str(sense["task"])
+        return task
 
     def _who(self) -> str | None:
         """Who does it: the subject of the clause, else by whom or at whose place it is."""
@@ -445,14 +410,9 @@ class _Maker:
         return self.read.products[0].found.canonical if self.read.products and self.read.products[0].found else None
 
 
-def _real(things: list[NounPhrase]) -> bool:
-    return any(thing.kind in ("part", "one", "side", "other") for thing in things)
-
-
-def _parts_first(things: list[NounPhrase]) -> list[NounPhrase]:
-    """Parts and their stand-ins; bare pronouns only where there is nothing else."""
-    real = [thing for thing in things if thing.kind in ("part", "one", "side", "other")]
-    return real or things
+def clause_goes_on(clause: Clause) -> bool:
+    """Whether a clause has no subject of its own and so goes on about what was just spoken of."""
+    return clause.inherited or clause.subject == "none"
 
 
 def _without_repeats(made: list[Drafted]) -> list[Drafted]:

@@ -25,6 +25,7 @@ class Shown:
     particle: bool
     date: str | None  # past, future or None
     film: str
+    connector: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,7 @@ class StatusRule:
     subject: frozenset[str]
     form: frozenset[str]
     film: frozenset[str]
+    connector: frozenset[str]
     flags: tuple[tuple[str, bool], ...]
     date: str | None
 
@@ -53,6 +55,7 @@ class StatusRule:
             and (not self.subject or shown.subject in self.subject)
             and (not self.form or shown.form in self.form)
             and (not self.film or shown.film in self.film)
+            and (not self.connector or shown.connector in self.connector)
             and (self.date is None or shown.date == self.date)
             and all(getattr(shown, name) is wanted for name, wanted in self.flags)
         )
@@ -74,8 +77,15 @@ def _rule(one: dict[str, Any]) -> StatusRule:
         said_by=cast(SaidBy, one.get("said_by", "shop")), cue=frozenset(one.get("cue", ())),
         without=frozenset(one.get("without", ())), aspect=frozenset(one.get("aspect", ())),
         subject=frozenset(one.get("subject", ())), form=frozenset(one.get("form", ())),
-        film=frozenset(one.get("film", ())), flags=flags, date=one.get("date"),
+        film=frozenset(one.get("film", ())),
+        connector=frozenset(one.get("connector", ())), flags=flags, date=one.get("date"),
     )  # fmt: skip
+
+
+@cache
+def carriers() -> frozenset[str]:
+    """Tasks that only carry a part to where the real work is done."""
+    return frozenset(shipped_data("status_rules.yaml")["carriers"])
 
 
 def status_of(shown: Shown) -> StatusRule | None:

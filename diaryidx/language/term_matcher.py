@@ -36,6 +36,8 @@ class TermMatcher:
         data = shipped_data("readings.yaml")
         self.before_verb = frozenset(data["before a verb"])
         self.after_verb = frozenset(data["after a verb"])
+        self.determiners = frozenset(data["determiners"])
+        self.adverbs = frozenset(shipped_data("grammar.yaml")["adverbs"])
         self.before_side = frozenset(data["before a side"])
         self.after_side = frozenset(data["after a side"])
         self.before_season = frozenset(data["before a season"])
@@ -80,24 +82,30 @@ class TermMatcher:
     ) -> Found | None:
         """The reading of a phrase that fits its place."""
         other = self.vocabulary.other_readings.get(phrase)
-        if other is not None and other.label == "TASK" and term.label != "TASK":
-            form = self.vocabulary.forms.get(phrase, "noun")
-            if form in ("ing", "ed", "past") and term.label == "PART":
-                verbal = self._verb_before(words, start)
-            else:
-                verbal = form in ("base", "s") and self._stands_as_verb(words, start, end)
-            if verbal:
-                term, other = other, term
+        if other is not None and other.label == "TASK" and term.label != "TASK" and self._verbal(words, start, end, term):
+            term, other = other, term
         form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None
+        if form == "base" and start > 0 and words[start - 1] in self.determiners:
+            return None  # "with a brush", "the drop": a noun that is no task
         return Found(term.label, term.canonical, start, end, term, form, other=other)
 
+    def _verbal(self, words: list[str], start: int, end: int, term: Term) -> bool:
+        """Whether a phrase that is also a task is meant as the task here."""
+        form = self.vocabulary.forms.get(" ".join(words[start:end]), "noun")
+        if form in ("ing", "ed", "past") and term.label == "PART":
+            return self._verb_before(words, start)
+        return form in ("base", "both", "s") and self._stands_as_verb(words, start, end)
+
     def _verb_before(self, words: list[str], start: int) -> bool:
-        return start > 0 and words[start - 1] in self.before_verb
+        at = start - 1
+        while at > 0 and words[at] in self.adverbs:
+            at -= 1
+        return at >= 0 and words[at] in self.before_verb
 
     def _stands_as_verb(self, words: list[str], start: int, end: int) -> bool:
         """ "we need to | seal | the tank": a verb's neighbours on the left, and an object on the right."""
         after = words[end] if end < len(words) else ""
-        left = start == 0 or words[start - 1] in self.before_verb
+        left = start == 0 or self._verb_before(words, start)
         return left and after in self.after_verb
 
     def _side_stands(self, words: list[str], found: list[Found], place: int) -> bool:
@@ -110,35 +118,51 @@ class TermMatcher:
         if not needs_part:
             return True
         after = words[one.end] if one.end < len(words) else ""
-        if place + 1 < len(found) and found[place + 1].start == one.end and found[place + 1].label in ("PART", "SIDE", "FINISH"):
-            return phrase not in ("left", "right") or one.start == 0 or words[one.start - 1] in self.before_side or (
-                found[place + 1].label == "PART")
+        if (
+            place + 1 < len(found)
+            and found[place + 1].start == one.end
+            and found[place + 1].label in ("PART", "SIDE", "FINISH")
+        ):
+            return (
+                phrase not in ("left", "right")
+                or one.start == 0
+                or words[one.start - 1] in self.before_side
+                or (found[place + 1].label == "PART")
+            )
         if after in self.after_side:
             return True
-        return one.start > 0 and words[one.start - 1] in self.before_side and after not in ("now", "place", "order", "then")
+        return (
+            one.start > 0
+            and words[one.start - 1] in self.before_side
+            and after not in ("now", "place", "order", "then")
+        )
 
     def _with_verbs_apart(self, words: list[str], found: list[Found]) -> list[Found]:
         """Add verbs whose particle stands apart: "take the tank off" is one task around its part."""
         if self.apart_verbs.isdisjoint(words):
             return found
         taken = {place for one in found for place in range(one.start, one.end)}
+        tasks = {one.start for one in found if one.label == "TASK"}
         added: list[Found] = []
         for place, word in enumerate(words):
             if word not in self.apart_verbs or place in taken:
                 continue
-            hit = self._particle_after(words, place, taken)
+            hit = self._particle_after(words, place, taken, tasks)
             if hit is not None:
                 term, form, particle = hit
                 added.append(Found("TASK", term.canonical, place, place + 1, term, form, particle=particle))
                 taken.update((place, particle))
         return sorted([*found, *added], key=lambda one: one.start) if added else found
 
-    def _particle_after(self, words: list[str], place: int, taken: set[int]) -> tuple[Term, str, int] | None:
+    def _particle_after(
+        self, words: list[str], place: int, taken: set[int], tasks: set[int]
+    ) -> tuple[Term, str, int] | None:
         for after in range(place + 1, min(place + 2 + APART_AT_MOST, len(words))):
-            if words[after] in self.not_between:
+            if words[after] in self.not_between or after in tasks:
                 return None
             if words[after] in self.particles and after not in taken:
-                hit = self.vocabulary.apart.get((words[place], words[after]))
+                two = self.vocabulary.apart.get((words[place], " ".join(words[after : after + 2])))
+                hit = two or self.vocabulary.apart.get((words[place], words[after]))
                 if hit is not None:
                     return hit[0], hit[1], after
         return None

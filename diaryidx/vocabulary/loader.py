@@ -63,7 +63,7 @@ class Vocabulary:
 
     ``phrases`` maps each lower-case variant to its term; ``other_readings`` holds the second reading of a phrase that is
     both ("seal": a part, and a task); ``forms`` the verb form of a task's variants ("base", "s", "ing", "past", "ed",
-    "noun"); ``apart`` maps a verb form and its particle, which may stand apart, to the task; ``shadows`` are everyday
+    "noun", "both" for base and noun); ``apart`` maps a verb form and its particle, which may stand apart, to the task; ``shadows`` are everyday
     phrases that hide terms. ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions``
     safety classes to texts. ``fingerprint`` changes whenever anything that was loaded changes.
     """
@@ -94,9 +94,7 @@ class Vocabulary:
 # --- loading ---------------------------------------------------------------------------------------------------------
 
 
-def load_vocabulary(
-    shop_words: Path | None = None, builds: Sequence[Build] = (), currency: str = "GBP"
-) -> Vocabulary:
+def load_vocabulary(shop_words: Path | None = None, builds: Sequence[Build] = (), currency: str = "GBP") -> Vocabulary:
     """Put together the vocabulary of a shop.
 
     Arguments:
@@ -136,7 +134,7 @@ class _Gathering:
             form = forms.get(phrase) if forms else None
             taken = self.phrases.setdefault(phrase, term)
             if taken is not term and taken.label != term.label:
-                if taken.label == "FINISH" and taken.origin == "shipped" and form not in (None, "base", "noun"):
+                if taken.label == "FINISH" and taken.origin == "shipped" and form not in (None, "base", "noun", "both"):
                     self.phrases[phrase], self.other_readings[phrase] = term, taken
                 else:
                     self.other_readings.setdefault(phrase, term)
@@ -315,14 +313,15 @@ def task_term(
         for phrase, form in inflections.verb_forms(plain(verb), tables):
             said.setdefault(phrase, form)
     for noun in entry.get("noun", ()):
-        said.setdefault(plain(noun), "noun")
+        phrase = plain(noun)
+        said[phrase] = "both" if said.get(phrase) in ("base", "both") else said.get(phrase, "noun")
     for phrase, form in list(said.items()):
         for spelled in inflections.spelled([phrase], tables):
             said.setdefault(spoken_key(spelled), form)
     variants = _variants(said, tables, origin)
     term = Term(
         canonical=entry["name"], label="TASK", variants=variants, safety=entry.get("safety"),
-        leaves=entry.get("leaves"), origin=origin,
+        leaves=entry.get("leaves"), sort=entry.get("sort"), origin=origin,
     )  # fmt: skip
     for phrase in variants:
         forms.setdefault(phrase, said[phrase])

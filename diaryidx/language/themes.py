@@ -1,0 +1,212 @@
+"""Which things of a clause a task is done to, and which finish is said of which thing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diaryidx.language.clause_reader import Head, ReadClause
+from diaryidx.language.found import Clause, Item, NounPhrase
+from diaryidx.language.status_rules import carriers
+
+_REAL = ("part", "one", "side", "other")
+_PLACES = frozenset(
+    "to onto into in on from off under between behind around through by near inside as like against over along across "
+    "at before after during out up down without about".split()
+)  # fmt: skip
+_RELATIONS = frozenset(("of", "with", "for"))
+_PASSIVE = frozenset(
+    ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done",
+     "past passive progressive")
+)  # fmt: skip
+_MAY_BE_PASSIVE = frozenset(("need", "future", "modal", "got to"))
+_SAYING_HOW = frozenset(("state", "past state", "perfect state", "changing", "done state"))
+_HAVING = frozenset(("none", "have", "need", "want", "get", "causative done", "go", "verb", "future", "modal"))
+
+
+@dataclass(frozen=True, slots=True)
+class Doing:
+    """A task (or none) with the things it is done to. ``beside``: the task in whose company things come without one."""
+
+    head: Head | None
+    things: list[NounPhrase]
+    beside: Head | None = None
+
+
+def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doing]:
+    """Tie tasks and things of a clause together.
+
+    Arguments:
+        items: the row of the whole text.
+        clause: the clause.
+        read: what it holds.
+    Returns: one Doing for each task; one without a task where none is named, and for things that only come with it
+        ("with new seals").
+    """
+    finder = _Finder(items, clause, read)
+    heads = _heads(read)
+    if not heads:
+        return [Doing(None, finder.without_task()), *finder.extras(None)]
+    found: list[Doing] = []
+    for head in heads:
+        if finder.is_object(head):
+            things, rest = finder.of_object(head)
+            found.append(Doing(head, things))
+            found += [Doing(None, rest)] if rest else []
+        else:
+            found.append(Doing(head, finder.of_task(head, heads)))
+    return [*found, *finder.extras(heads)]
+
+
+def _heads(read: ReadClause) -> list[Head]:
+    """The tasks that count: named verbs before nouns, and carrying a part somewhere only where nothing else is done."""
+    named = [head for head in read.heads if head.task and head.form != "noun"]
+    nouns = [head for head in read.heads if head.task and head.form == "noun"]
+    bare = [head for head in read.heads if not head.task and head.form != "noun"]
+    if len(named) + len(nouns) > 1:
+        named = [head for head in named if head.task not in carriers()]
+    return named or nouns or bare[:1]
+
+
+class _Finder:
+    def __init__(self, items: Sequence[Item], clause: Clause, read: ReadClause) -> None:
+        self.items, self.clause, self.read = items, clause, read
+        self.things = [thing for thing in read.things if thing.kind != "bike"]
+        verb = clause.verb
+        self.verb_start = verb[0] if verb else clause.first
+        self.verb_end = verb[1] if verb else clause.first
+        self.subject = [one for one in self.things if verb and one.end <= self.verb_start and not one.preposition]
+        self.after = [one for one in self.things if one.start >= self.verb_start]
+        self.objects = [one for one in self.after if not self.only_where(one)]
+
+    def only_where(self, thing: NounPhrase) -> bool:
+        """Whether a thing after "to", "on", "from" only says where; one after "with" comes beside another."""
+        if thing.preposition in _PLACES:
+            return True
+        beside = [one for one in self.after if not one.preposition and one.kind == "part"]
+        beside += [one for one in self.subject if thing.preposition == "with"]
+        return thing.preposition in _RELATIONS and bool(beside)
+
+    def passive(self) -> bool:
+        """Whether the subject is what something is done to."""
+        if self.clause.aspect in _PASSIVE:
+            return True
+        verb = self.clause.verb
+        if verb is None or self.clause.aspect not in _MAY_BE_PASSIVE:
+            return False
+        letters = "".join(item.letter for item in self.items[verb[0] : verb[1]])
+        return letters[-1] in "EeGK" and ("k" in letters or "K" in letters or letters[0] == "w")
+
+    def without_task(self) -> list[NounPhrase]:
+        """The things of which a clause without a task speaks."""
+        if self.clause.verb is None:
+            return _parts_first([one for one in self.things if not self.only_where(one)] or self.things)
+        if len(self.read.finishes) > 1:
+            return _parts_first([one for one in self.things if not self.only_where(one)])
+        if self.clause.aspect in _SAYING_HOW or self.passive():
+            waits = "waiting" in self.clause.kinds and not _real(self.subject)
+            return _parts_first((self.objects or self.after) if waits else self.subject or self.objects or self.after)
+        chosen = self.objects or self.subject
+        if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
+            chosen = self.subject
+        return _parts_first(chosen or self.after)
+
+    def of_task(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
+        """The things that a task is done to."""
+        if self.clause.verb is None:
+            return self._own([one for one in self.things if not self.only_where(one)] or self.things, head, heads)
+        if head.form == "noun":
+            chosen = self.subject if _real(self.subject) else (self.objects or self.subject or self.after)
+            return _parts_first(chosen)
+        if head.particle:
+            return _parts_first(self.subject or self.objects)
+        if head.place >= self.verb_end:
+            return self._behind_verb(head, heads)
+        chosen = (self.subject or self.objects) if self.passive() else (self.objects or self.subject)
+        return self._own(chosen or self.after or self.subject, head, heads)
+
+    def _behind_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
+        """ "we've had the tank | painted", "needs the tank | painting", "is ready to | paint the tank"."""
+        between = [one for one in self.objects if one.end <= head.place]
+        behind = [one for one in self.objects if one.start > head.place]
+        if self.clause.waits and between:
+            return self._own(between, head, heads)
+        if behind and not self.passive():
+            return self._own(behind, head, heads)
+        return self._own(between or self.subject or behind or self.after, head, heads)
+
+    def _own(self, things: list[NounPhrase], head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
+        """Of several tasks each takes the things that follow it, where any do."""
+        if len(heads) < 2:
+            return _parts_first(things)
+        place = heads.index(head)
+        until = heads[place + 1].place if place + 1 < len(heads) else self.clause.last
+        return _parts_first([one for one in things if head.place < one.start < until] or things)
+
+    def is_object(self, head: Head) -> bool:
+        """Whether a task as a noun is what is had or needed: "has had a full service", not "is off for paint"."""
+        if head.form != "noun" or self.clause.verb is None or head.place < self.verb_end:
+            return False
+        place = head.place - 1
+        while place > self.verb_end and self.items[place].letter in "DNFSQ":
+            place -= 1
+        return self.items[place].letter != "p"
+
+    def of_object(self, head: Head) -> tuple[list[NounPhrase], list[NounPhrase]]:
+        """The things of such a task, and the things that are had or needed beside it."""
+        given = [one for one in self.objects if one.end <= head.place and not self._joined(one.end, head.place)]
+        where = [one for one in self.after if one.preposition in ("of", "on", "for", "to") and one.start > head.place]
+        rest = [one for one in self.objects if one not in given and one not in where and one.kind == "part"]
+        return _parts_first(given or where or self.subject), rest
+
+    def _joined(self, first: int, last: int) -> bool:
+        return any(item.letter in "&," for item in self.items[first:last])
+
+    def extras(self, heads: Sequence[Head] | None) -> list[Doing]:
+        """Parts that come with it ("with gold pinstripes"); tools come with nothing."""
+        extra = [
+            one
+            for one in self.after
+            if one.preposition == "with" and one.kind == "part" and self.only_where(one) and not _is_tool(one)
+        ]
+        return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.verb is not None else []
+
+
+def finish_of(thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None, read: ReadClause) -> str | None:
+    """The finish said of a thing: the first that follows it, else what stands before it.
+
+    Arguments:
+        thing: the thing.
+        things: the things beside it.
+        head: the task; of several tasks a finish belongs to the last one before it.
+        read: the clause.
+    """
+    before = thing.finishes[0] if thing.finishes else None
+    after = next(((at, finish) for at, finish in read.finishes if at >= thing.end), None)
+    if after is None and thing.kind != "part" and len(read.finishes) == 1:
+        after = read.finishes[0]
+    if after is not None:
+        named = [one for one in read.heads if one.task and one.form != "noun"]
+        owner = next((one for one in reversed(named) if one.place < after[0]), None)
+        others = [one for one in things if thing.end <= one.start and one.end <= after[0]]
+        if (head is not None and owner is not None and owner is not head and head in named) or (before and others):
+            after = None
+    if after is None:
+        return before
+    descriptive = thing.determiner in ("the", "this", "that", "those", "these")
+    if before is None or descriptive or before == after[1]:
+        return after[1]
+    return f"{before} {after[1]}"
+
+
+def _is_tool(thing: NounPhrase) -> bool:
+    return thing.found is not None and thing.found.term is not None and thing.found.term.system == "tools"
+
+
+def _real(things: Sequence[NounPhrase]) -> bool:
+    return any(thing.kind in _REAL for thing in things)
+
+
+def _parts_first(things: list[NounPhrase]) -> list[NounPhrase]:
+    """Parts and their stand-ins; bare pronouns only where there is nothing else."""
+    return [thing for thing in things if thing.kind in _REAL] or things
