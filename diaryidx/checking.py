@@ -95,7 +95,7 @@ def _words(shop: Shop, db: Database) -> Finding:
 
 
 def _model(shop: Shop) -> Finding:
-    status = home.status(shop.settings.engine, shop.model)
+    status = home.proven(home.status(shop.settings.engine, shop.model))
     if status.problem:
         return Finding("model", False, status.problem)
     return Finding("model", True, f"{status.engine}: {status.model or ''} ({status.why})")

@@ -145,13 +145,13 @@ def model(context: click.Context) -> None:
 @json_option
 def model_status(shop_folder: Path, as_json: bool) -> None:
     """Say which engine and model would be used, and why."""
-    from diaryidx.speech.home import status
+    from diaryidx.speech.home import proven, status
 
     if (shop_folder / "shop.toml").is_file() or shop_folder != Path():
         shop = load_shop(shop_folder)
-        found = status(shop.settings.engine, shop.model)
+        found = proven(status(shop.settings.engine, shop.model))
     else:
-        found = status("auto", None)
+        found = proven(status("auto", None))
     if as_json:
         print_json(terminal.model_status_json(found))
     else:
@@ -485,7 +485,7 @@ def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str
         print_json(indexed_json(outcome))
     else:
         terminal.show_indexed(outcome, shop)
-    return any(one.outcome == "failed" for one in outcome)
+    return progress.problems > 0 or any(one.outcome == "failed" for one in outcome)
 
 
 def _serve(shop: Shop, port: int, *, open_browser: bool) -> None:

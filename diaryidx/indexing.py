@@ -14,7 +14,7 @@ from sqlite_utils import Database
 from diaryidx import __version__
 from diaryidx.builds.job_book import read_job_book
 from diaryidx.builds.relinking import relink
-from diaryidx.errors import DiaryidxError, MediaError
+from diaryidx.errors import DiaryidxError, JobBookError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.media.probe import probe
@@ -64,6 +64,9 @@ class Progress(Protocol):
     def done(self, indexed: Indexed) -> None:
         """This file is finished, one way or another."""
 
+    def problem(self, text: str) -> None:
+        """Something other than a film failed; the films go on."""
+
 
 class Silent:
     """Progress that nobody watches."""
@@ -78,6 +81,9 @@ class Silent:
         """Say nothing."""
 
     def done(self, indexed: Indexed) -> None:
+        """Say nothing."""
+
+    def problem(self, text: str) -> None:
         """Say nothing."""
 
 
@@ -102,7 +108,7 @@ def index(
     :raises DiaryidxError: nothing could be done at all: no engine, a locked database, a wrong words file.
     """
     progress = progress or Silent()
-    job_book_changed = refresh_job_book(shop, db)
+    job_book_changed = refresh_job_book(shop, db, progress)
     builds = reading.builds(db.conn)
     key = reading_key(shop, builds)
     films = survey(shop, db, paths, key, engine)
@@ -121,16 +127,24 @@ def index(
     return [results[film.name] for film in films]
 
 
-def refresh_job_book(shop: Shop, db: Database) -> bool:
+def refresh_job_book(shop: Shop, db: Database, progress: Progress) -> bool:
     """Read the shop's job book again where its rows differ from what is stored; a missing file changes nothing.
 
+    A job book that cannot be read is told of and leaves what is stored; so does each row that cannot be taken.
+
     :returns: whether anything changed.
-    :raises JobBookError: the file is there but is no job book.
     """
     if not shop.job_book.is_file():
         return False
+    try:
+        book = read_job_book(shop.job_book)
+    except JobBookError as error:
+        progress.problem(str(error))
+        return False
+    for problem in book.problems:
+        progress.problem(problem)
     stored = {build.job_number: build for build in reading.builds(db.conn)}
-    changed = [build for build in read_job_book(shop.job_book).builds if stored.get(build.job_number) != build]
+    changed = [build for build in book.builds if stored.get(build.job_number) != build]
     if changed:
         writing.save_builds(db, changed)
     return bool(changed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -54,13 +54,18 @@ def survey(
     """
     look = _Look.at(shop, db, reading_key, engine)
     found: list[Film | Unreadable] = []
-    for path in _files(shop, paths):
+    closed: list[str] = []
+    for path in _files(shop, paths, closed.append):
         name = stored_name(shop, path)
         try:
             found.append(look.at_file(path, name))
+        except UnicodeEncodeError:
+            found.append(
+                Unreadable(_printable(name), f"{_printable(name)}: the file's name is no text; rename the file")
+            )
         except (MediaError, OSError) as error:
             found.append(Unreadable(name, _one_line(error, name)))
-    return found
+    return [*found, *(Unreadable(line.split(":")[0], line) for line in closed)]
 
 
 def stored_name(shop: Shop, path: Path) -> str:
@@ -83,12 +88,12 @@ def new_id(db: Database, name: str) -> str:
     return candidate
 
 
-def _files(shop: Shop, paths: Sequence[Path]) -> Iterable[Path]:
+def _files(shop: Shop, paths: Sequence[Path], on_problem: Callable[[str], None]) -> Iterable[Path]:
     if not paths:
-        return find_recordings(shop.recordings) if shop.recordings.is_dir() else []
+        return find_recordings(shop.recordings, on_problem) if shop.recordings.is_dir() else []
     chosen: dict[Path, None] = {}
     for path in paths:
-        for file in find_recordings(path) if path.is_dir() else [path]:
+        for file in find_recordings(path, on_problem) if path.is_dir() else [path]:
             chosen[file.absolute()] = None
     return list(chosen)
 
@@ -121,6 +126,7 @@ class _Look:
         )
 
     def at_file(self, path: Path, name: str) -> Film:
+        name.encode()  # the database keeps text only
         stat = stat_key(path)
         stored, copy = self.by_name.get(name), self.copies.get(name)
         if stored is not None and (stored.size, stored.modified_ns) == stat:
@@ -148,6 +154,11 @@ class _Look:
 
     def _unchanged(self, path: Path, name: str, stat: tuple[int, int], same: RecordingFile) -> Film:
         return Film(path, name, stat[0], stat[1], "unchanged", same)
+
+
+def _printable(name: str) -> str:
+    """A file name that is no text, with a mark for each byte that is none."""
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def _one_line(error: Exception, name: str) -> str:

@@ -54,6 +54,7 @@ class IndexProgress:
     def __init__(self, bar: Progress, quiet: bool) -> None:
         self._bar, self._quiet = bar, quiet
         self._task: TaskID | None = None
+        self.problems = 0
 
     def plan(self, seconds: float, films: int) -> None:
         """So much film is to be heard."""
@@ -81,6 +82,11 @@ class IndexProgress:
             self._bar.console.print(escape(f"  {indexed.path}: {count} sentences"))
         else:
             self._bar.console.print(escape(f"  not indexed: {indexed.error}"))
+
+    def problem(self, text: str) -> None:
+        """Something other than a film failed."""
+        self.problems += 1
+        complain(text)
 
 
 @contextmanager
