@@ -21,6 +21,7 @@ from diaryidx.builds.finding import plain_number, plain_registration
 from diaryidx.builds.spoken import job_numbers_said, spelled_signs, tokens
 from diaryidx.builds.wishes import exclude_each_other, finish_sorts, shipped_vocabulary, stems, wishes
 from diaryidx.builds.word_lists import word_set
+from diaryidx.builds.wording import describe
 from diaryidx.records import Build, Mention, Segment, Sentence, Statement
 from diaryidx.vocabulary.loader import everyday_words, find_terms
 from diaryidx.vocabulary.shop_terms import say_number
@@ -111,7 +112,7 @@ def shop_on_the_day(builds: Sequence[Build], weights: Mapping[str, float], earli
             known[build.job_number]["colour"] = Thing(f"is {build.colour}", 0.5, set(_finish_keys(build.colour)))
     for statement in earlier:
         if statement.build in known and statement.status != "usual practice" and statement.source != "book":
-            _add(known[statement.build], statement, f"said before: {statement.text}", EARLIER_WEIGHT)
+            _add(known[statement.build], statement, f"said before: {describe(statement)}", EARLIER_WEIGHT)
     holders: dict[Key, set[str]] = defaultdict(set)
     for job, things in known.items():
         for thing in things.values():

@@ -9,15 +9,20 @@ from dataclasses import replace
 
 from diaryidx.builds.history import open_items, same_item
 from diaryidx.builds.word_lists import word_set
-from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, describe, said_date
+from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, describe, said_date, thing
 from diaryidx.errors import WrongUse
-from diaryidx.records import Build, BuildMoved, ProductLine, Recording, RoundUp, Segment, Sentence, Statement
+from diaryidx.records import Build, BuildMoved, ProductLine, Promise, Recording, RoundUp, Segment, Sentence, Statement
 from diaryidx.store import reading
 
 _MONTH = re.compile(r"\d{4}-(?:0[1-9]|1[0-2])")
 #: Lengths that can be posted as a clip, in seconds (common practice, no source).
 SHORTEST_CLIP, LONGEST_CLIP = 8.0, 60.0
 MOST_CLIPS = 12
+#: What makes a stretch worth cutting (our own choice): what is finished, any other news, advice; a known bike; a
+#: stretch that begins where its topic does, so that it can be understood alone.
+_WORTH = {"done": 2.0, "usual practice": 0.5}
+_KNOWN_BUILD, _OPENING = 3.0, 0.5
+_TEACHING_KINDS = ("tutorial", "questions")
 #: How films say of a whole bike that it is finished. Common practice, no source.
 _FINISHED_WORDS = re.compile(
     r"\b(?:all (?:done|finished)|(?:is|it's|she's|he's|bike's|now|completely) (?:finished|complete)"
@@ -28,7 +33,8 @@ _FINISHED_WORDS = re.compile(
 def round_up(db: sqlite3.Connection, month: str) -> RoundUp:
     """Gather a month: a film belongs to the month it is for, which may differ from the day it was filmed.
 
-    Doubtful statements, products and links are left out.
+    Doubtful statements, products, promises and links are left out. Builds come in the order in which films show them,
+    then those that only the job book says have left.
 
     :param month: ``YYYY-MM``.
     :raises WrongUse: the month is written in another way.
@@ -37,40 +43,40 @@ def round_up(db: sqlite3.Connection, month: str) -> RoundUp:
         raise WrongUse(f"{month!r} is no month; write it as year and month, such as 2025-11")
     months = {film.id: film.month or "" for film in reading.recordings(db)}
     films = tuple(reversed(reading.recordings(db, month=month)))
-    said = [one for one in reading.statements(db, month=month) if _is_news(one)]
-    jobs = dict.fromkeys(one.build for one in said if one.build)
+    said = [one for one in reading.statements(db, month=month) if one.certainty >= DOUBTFUL_BELOW]
+    shown = dict.fromkeys(one.build for one in said if one.build and one.status != "usual practice")
+    left = dict.fromkeys(one.job_number for one in reading.builds(db) if (one.date_out or "").startswith(month))
     return RoundUp(
         month=month,
-        builds=tuple(
-            moved for job in jobs if job and (moved := _moved(db, reading.build(db, job), month, months)) is not None
-        ),
-        products=tuple(
-            _priced_first(
-                product for product in reading.products(db, month=month) if product.certainty >= DOUBTFUL_BELOW
-            )
-        ),
-        tutorials=tuple(film for film in films if film.kind in ("tutorial", "questions")),
+        builds=tuple(_moved(db, reading.build(db, job), month, months) for job in (shown | left) if job),
+        products=tuple(_priced_first(line for line in reading.products(db, month=month) if _is_sure(line))),
+        tutorials=tuple(film for film in films if film.kind in _TEACHING_KINDS),
         dates=tuple(reading.events(db, month=month)),
-        promises=tuple(promise for promise in reading.promises(db, month=month) if promise.certainty >= DOUBTFUL_BELOW),
+        promises=tuple(promise for promise in reading.promises(db, month=month) if _is_sure(promise)),
         clips=tuple(_clips(db, films, said)),
         recordings=films,
     )
+
+
+def _is_sure(said: ProductLine | Promise) -> bool:
+    return said.certainty >= DOUBTFUL_BELOW
 
 
 def _is_news(statement: Statement) -> bool:
     return statement.certainty >= DOUBTFUL_BELOW and statement.status != "usual practice"
 
 
-def _moved(db: sqlite3.Connection, build: Build, month: str, months: dict[str, str]) -> BuildMoved | None:
+def _moved(db: sqlite3.Connection, build: Build, month: str, months: dict[str, str]) -> BuildMoved:
     everything = [one for one in reading.statements(db, build=build.job_number) if _is_news(one)]
     before = [one for one in everything if months.get(one.recording or "", "") < month]
     now = [one for one in everything if months.get(one.recording or "", "") == month]
-    if not now:
-        return None
     done = _once(one for one in now if one.status == "done")
     still_open = [one for one in open_items([*before, *now]) if one in now]
     finished = _is_finished(build, month, now)
-    return BuildMoved(build, finished, tuple(done), tuple(still_open), _since_last(before, done, still_open, months))
+    since = (
+        _since_last(before, done, still_open, months) if now else f"left the workshop on {said_date(build.date_out)}"
+    )
+    return BuildMoved(build, finished, tuple(done), tuple(still_open), since)
 
 
 def _is_finished(build: Build, month: str, now: Sequence[Statement]) -> bool:
@@ -85,31 +91,26 @@ def _is_finished(build: Build, month: str, now: Sequence[Statement]) -> bool:
 def _since_last(
     before: Sequence[Statement], done: Sequence[Statement], still_open: Sequence[Statement], months: dict[str, str]
 ) -> str:
-    """What changed since the films before, in plain words."""
+    """What changed since the films before, in plain words: what was open then and is done or stands otherwise now."""
     if not before:
         return "on film for the first time"
     was_open = open_items(before)
-    news = []
-    for one in done:
-        earlier = next((past for past in reversed(was_open) if same_item(past, one)), None)
-        if earlier is not None:
-            news.append(f"{describe(one)} is done ({_was(earlier, months)})")
-        elif not any(past.status == "done" and same_item(past, one) for past in before):
-            news.append(f"{describe(one)} is done")
-    for one in still_open:
+    news: list[str] = []
+    fresh: list[str] = []
+    for one in (*done, *still_open):
         earlier = next((past for past in reversed(was_open) if same_item(past, one)), None)
         if earlier is None:
-            news.append(f"new: {describe(one)} ({STATUS_WORDS[one.status]})")
-        elif earlier.status != one.status:
-            news.append(f"{describe(one)} is now {STATUS_WORDS[one.status]} ({_was(earlier, months)})")
+            if one.status != "done":
+                fresh.append(thing(one))
+            continue
+        then = said_date(months.get(earlier.recording or ""))
+        if earlier.status == one.status:
+            news.append(f"{thing(one)}: still {STATUS_WORDS[one.status]}, as in {then}")
         else:
-            since = said_date(months.get(earlier.recording or ""))
-            news.append(f"{describe(one)} is still {STATUS_WORDS[one.status]}, as in {since}")
-    return "; ".join(news) or "nothing new was said"
-
-
-def _was(earlier: Statement, months: dict[str, str]) -> str:
-    return f"was {STATUS_WORDS[earlier.status]} in {said_date(months.get(earlier.recording or ''))}"
+            news.append(f"{thing(one)}: {STATUS_WORDS[earlier.status]} in {then}, now {STATUS_WORDS[one.status]}")
+    if fresh:
+        news.append(f"new on the list: {', '.join(dict.fromkeys(fresh))}")
+    return "; ".join(dict.fromkeys(news)) or "nothing that was open has changed"
 
 
 def _once(statements: Iterable[Statement]) -> list[Statement]:
@@ -134,37 +135,38 @@ def _clips(db: sqlite3.Connection, films: Sequence[Recording], said: Sequence[St
     scored: list[tuple[float, Segment]] = []
     for film in films:
         spoken = reading.sentences(db, film.id)
-        news = [one for one in said if one.recording == film.id]
-        for segment in reading.segments(db, recording_id=film.id):
-            best = best_stretch(segment, spoken, news)
-            if best is not None:
-                scored.append(best)
+        worth = [0.0] * len(spoken)
+        for one in said:
+            if one.recording == film.id and one.sentence < len(worth):
+                worth[one.sentence] += _WORTH.get(one.status, 1.0)
+        for line in reading.products(db, month=film.month):
+            for place, sentence in enumerate(spoken):
+                if line.recording == film.id and line.start < sentence.end and sentence.start < line.end:
+                    worth[place] += 1.0
+        stretches = (best_stretch(topic, spoken, worth) for topic in reading.segments(db, recording_id=film.id))
+        scored += [best for best in stretches if best is not None]
     return [segment for _, segment in sorted(scored, key=lambda pair: -pair[0])[:MOST_CLIPS]]
 
 
-def best_stretch(
-    segment: Segment, spoken: Sequence[Sentence], news: Sequence[Statement]
-) -> tuple[float, Segment] | None:
+def best_stretch(segment: Segment, spoken: Sequence[Sentence], worth: Sequence[float]) -> tuple[float, Segment] | None:
     """The whole sentences of a topic, 8 to 60 s long together, in which most is said for their length.
 
-    :returns: its score and the segment cut down to it, or None where no such stretch exists.
+    :param worth: how much is said in each sentence of the film.
+    :returns: its score and the segment cut down to it, or None where there is no such stretch or nothing is said in it.
     """
-    worth = dict.fromkeys(range(segment.first, min(segment.last + 1, len(spoken))), 0.0)
-    for one in news:
-        if one.sentence in worth:
-            worth[one.sentence] += 2.0 if one.status == "done" else 1.0
-    known = 3.0 if segment.build and segment.certainty >= DOUBTFUL_BELOW else 0.0
+    known = _KNOWN_BUILD if segment.build and segment.certainty >= DOUBTFUL_BELOW else 0.0
     best: tuple[float, Segment] | None = None
-    for first in worth:
-        for last in range(first, max(worth) + 1):
+    last_place = min(segment.last, len(spoken) - 1)
+    for first in range(segment.first, last_place + 1):
+        for last in range(first, last_place + 1):
             start, end = spoken[first].start, spoken[last].end
+            value = sum(worth[first : last + 1])
             if end - start > LONGEST_CLIP:
                 break
-            if end - start < SHORTEST_CLIP:
+            if end - start < SHORTEST_CLIP or not value:
                 continue
-            value = sum(worth[place] for place in range(first, last + 1))
-            opening = 0.5 if first == segment.first else 0.0
+            opening = _OPENING if first == segment.first else 0.0
             score = known + value + opening - (end - start) / LONGEST_CLIP
-            if (value or segment.subject.kind != "shop") and (best is None or score > best[0]):
+            if best is None or score > best[0]:
                 best = score, replace(segment, start=start, end=end, first=first, last=last)
     return best

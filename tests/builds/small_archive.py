@@ -1,7 +1,8 @@
-"""A small invented archive with known truth: six months of walk-rounds through a shop with thirty bikes of few families.
+"""A small invented archive with known truth: six months of walk-rounds through a shop of thirty bikes.
 
-Half of the segments name neither make, model, nickname, owner nor number; two pairs of bikes are alike; some bikes on
-film are in no job book; one word in ten is misheard. Everything is invented, and drawn from a seed.
+Most bikes are of one family. Half of the segments name neither make, model, nickname, owner nor number; two pairs of
+bikes are alike; some bikes on film are in no job book; one word in ten is misheard. Everything is invented, and drawn
+from a seed.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ WISHES = [
     ("tan leather seat", "the seat in tan leather", 5), ("black seat, diamond stitch", "the diamond stitched seat", 4),
     ("quilted brown seat", "the brown quilted seat", 3), ("satin black rims", "the rims in satin black", 5),
     ("gold rims", "the gold rims", 2), ("gloss black tank", "the tank in gloss black", 4),
-    ("tank in british racing green", "the tank in racing green", 2), ("cream tank with coach lines", "the cream tank", 2),
+    ("tank in british racing green", "the tank in racing green", 2),
+    ("cream tank with coach lines", "the cream tank", 2),
     ("two into one exhaust", "the two into one exhaust", 2), ("high pipes", "the high pipes", 2),
     ("wrapped headers", "wrapping the headers", 3), ("rear sets", "the rear sets", 2), ("clip ons", "the clip ons", 3),
     ("flat handlebars", "the flat bars", 4), ("bar end mirrors", "the bar end mirrors", 4),

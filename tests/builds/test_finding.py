@@ -12,36 +12,67 @@ from diaryidx.records import Build
 from diaryidx.store import writing
 
 BOOK = [
-    Build("209", "Ada Quill", "Tarnbeck", "Otter 500", "1978", "KL19 XYZ", "1M8GDM9AXKP042788", "bronze",
-          asked_for="quilted seat; satin black rims"),
+    Build(
+        "209",
+        "Ada Quill",
+        "Tarnbeck",
+        "Otter 500",
+        "1978",
+        "KL19 XYZ",
+        "1M8GDM9AXKP042788",
+        "bronze",
+        asked_for="quilted seat; satin black rims",
+    ),
     Build("0210", "Bram Thistle", "Tarnbeck", "Otter 500", registration="O1 BOB", colour="green", asked_for="tan seat"),
     Build("211", "Ada Holm", "Orrin", "Heron 900", nickname="The Goblin", asked_for="red tank, high pipes"),
     Build("A-12", "Dov Larkspur", "Fell & Moss", "Stoat", asked_for="heated grips"),
-]  # fmt: skip
+]
 
 
 @pytest.fixture
 def book(store: Database) -> Database:
     writing.save_builds(store, BOOK)
     save_film(
-        store, "nov", "2025-11-03",
+        store,
+        "nov",
+        "2025-11-03",
         [topic(line("the yokes are polished", fact("done", "yokes", task="polish")), build="A-12")],
-    )  # fmt: skip
+    )
     return store
 
 
 @pytest.mark.parametrize(
     ("typed", "job"),
     [
-        ("209", "209"), ("#209", "209"), ("job 209", "209"), ("Job no. 0209", "209"), ("210", "0210"), ("a12", "A-12"),
-        ("KL19XYZ", "209"), ("kl19 xyz", "209"), ("KLI9-XYZ", "209"), ("01BOB", "0210"), ("oi b0b", "0210"),
-        ("1M8GDM9AXKP042788", "209"), ("042788", "209"), ("kp04 2788", "209"),
-        ("the goblin", "211"), ("Goblin", "211"), ("goblin's", "211"), ("Bram Thistle", "0210"), ("mrs holm", "211"),
-        ("Thistle", "0210"), ("Fell and Moss", "A-12"), ("fell & moss stoat", "A-12"), ("heron 900", "211"),
-        ("the bronze one with the quilted seat", "209"), ("the one with the red tank", "211"), ("green otter", "0210"),
+        ("209", "209"),
+        ("#209", "209"),
+        ("job 209", "209"),
+        ("Job no. 0209", "209"),
+        ("210", "0210"),
+        ("a12", "A-12"),
+        ("KL19XYZ", "209"),
+        ("kl19 xyz", "209"),
+        ("KLI9-XYZ", "209"),
+        ("01BOB", "0210"),
+        ("oi b0b", "0210"),
+        ("1M8GDM9AXKP042788", "209"),
+        ("042788", "209"),
+        ("kp04 2788", "209"),
+        ("the goblin", "211"),
+        ("Goblin", "211"),
+        ("goblin's", "211"),
+        ("Bram Thistle", "0210"),
+        ("mrs holm", "211"),
+        ("Thistle", "0210"),
+        ("Fell and Moss", "A-12"),
+        ("fell & moss stoat", "A-12"),
+        ("heron 900", "211"),
+        ("the bronze one with the quilted seat", "209"),
+        ("the one with the red tank", "211"),
+        ("green otter", "0210"),
         ("which had the polished yokes", "A-12"),
     ],
-)  # fmt: skip
+)
 def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) -> None:
     found = find_build(book.conn, typed)
     assert isinstance(found, Build), found
@@ -50,8 +81,13 @@ def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) 
 
 @pytest.mark.parametrize(
     ("typed", "jobs"),
-    [("otter 500", ["0210", "209"]), ("Ada", ["209", "211"]), ("Tarnbeck", ["0210", "209"]), ("the one with a seat", ["0210", "209"])],
-)  # fmt: skip
+    [
+        ("otter 500", ["0210", "209"]),
+        ("Ada", ["209", "211"]),
+        ("Tarnbeck", ["0210", "209"]),
+        ("the one with a seat", ["0210", "209"]),
+    ],
+)
 def test_words_that_fit_several_builds_give_candidates_with_reasons(
     book: Database, typed: str, jobs: list[str]
 ) -> None:

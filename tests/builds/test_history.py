@@ -53,9 +53,13 @@ def test_what_is_done_or_ruled_out_is_not_open(store: Database) -> None:
 
 
 def test_the_other_side_stays_open_and_both_settles_each(store: Database) -> None:
-    start = ("2025-09-03", [
-        line("front rim", fact("planned", "rim", side="front")), line("rear rim", fact("planned", "rim", side="rear")),
-    ])  # fmt: skip
+    start = (
+        "2025-09-03",
+        [
+            line("front rim", fact("planned", "rim", side="front")),
+            line("rear rim", fact("planned", "rim", side="rear")),
+        ],
+    )
     front_done = ("2025-10-03", [line("front rim done", fact("done", "rim", side="front"))])
     assert still_open(told(store, start, front_done)) == [("rim", "rear", "planned")]
     both_done = ("2025-11-03", [line("both rims done", fact("done", "rim", side="both"))])
@@ -65,10 +69,15 @@ def test_the_other_side_stays_open_and_both_settles_each(store: Database) -> Non
 def test_another_task_on_the_same_part_stays_open(store: Database) -> None:
     found = told(
         store,
-        ("2025-09-03", [line("paint the tank", fact("planned", "tank", task="paint")),
-                        line("weld the tank", fact("planned", "tank", task="weld"))]),
+        (
+            "2025-09-03",
+            [
+                line("paint the tank", fact("planned", "tank", task="paint")),
+                line("weld the tank", fact("planned", "tank", task="weld")),
+            ],
+        ),
         ("2025-10-03", [line("tank is welded", fact("done", "tank", task="weld"))]),
-    )  # fmt: skip
+    )
     assert [one.task for one in found.open] == ["paint"]
 
 
@@ -130,20 +139,39 @@ def test_painting_again_as_was_planned_is_no_conflict(store: Database) -> None:
 def test_finishes_that_go_together_are_no_conflict(store: Database) -> None:
     found = told(
         store,
-        ("2025-10-03", [line("seat in tan", fact("done", "seat", finish="tan")), line("rim", fact("done", "rim", finish="black"))]),
-        ("2025-11-03", [line("leather seat", fact("done", "seat", finish="leather")),
-                        line("satin black rim", fact("done", "rim", finish="satin black"))]),
-    )  # fmt: skip
+        (
+            "2025-10-03",
+            [line("seat in tan", fact("done", "seat", finish="tan")), line("rim", fact("done", "rim", finish="black"))],
+        ),
+        (
+            "2025-11-03",
+            [
+                line("leather seat", fact("done", "seat", finish="leather")),
+                line("satin black rim", fact("done", "rim", finish="satin black")),
+            ],
+        ),
+    )
     assert found.conflicts == ()
 
 
 def test_sides_and_doubtful_words_are_no_conflict(store: Database) -> None:
     found = told(
         store,
-        ("2025-10-03", [line("front rim gold", fact("done", "rim", finish="gold", side="front")), line("tank red", fact("done", "tank", finish="red"))]),
-        ("2025-11-03", [line("rear rim black", fact("done", "rim", finish="black", side="rear")),
-                        line("tank blue", fact("done", "tank", finish="blue", certainty=0.3))]),
-    )  # fmt: skip
+        (
+            "2025-10-03",
+            [
+                line("front rim gold", fact("done", "rim", finish="gold", side="front")),
+                line("tank red", fact("done", "tank", finish="red")),
+            ],
+        ),
+        (
+            "2025-11-03",
+            [
+                line("rear rim black", fact("done", "rim", finish="black", side="rear")),
+                line("tank blue", fact("done", "tank", finish="blue", certainty=0.3)),
+            ],
+        ),
+    )
     assert found.conflicts == ()
 
 
@@ -191,8 +219,13 @@ def test_a_build_of_which_nothing_is_known_says_so(store: Database) -> None:
 
 
 def test_statements_are_grouped_by_the_system_of_their_part() -> None:
-    said = [Statement("done", "a", part="seat"), Statement("done", "b", part="brake pads"), Statement("done", "c", part="seat pan"),
-            Statement("done", "d", part="thingamajig"), Statement("done", "e")]  # fmt: skip
+    said = [
+        Statement("done", "a", part="seat"),
+        Statement("done", "b", part="brake pads"),
+        Statement("done", "c", part="seat pan"),
+        Statement("done", "d", part="thingamajig"),
+        Statement("done", "e"),
+    ]
     grouped = by_system(said)
     assert [one.text for one in grouped["seat and bodywork"]] == ["a", "c"]
     assert [one.text for one in grouped["wheels and brakes"]] == ["b"]

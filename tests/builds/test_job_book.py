@@ -58,8 +58,11 @@ def test_make_and_model_in_one_cell_are_split_where_the_book_has_no_make(tmp_pat
     text = "Job,Bike\n1,1978 Tarnbeck Otter 500\n2,Fell & Moss Stoat\n3,Heron\n4,Vole 250\n"
     builds = read_job_book(written(tmp_path, text)).builds
     assert [(build.make, build.model) for build in builds] == [
-        ("Tarnbeck", "Otter 500"), ("Fell & Moss", "Stoat"), (None, "Heron"), (None, "Vole 250"),
-    ]  # fmt: skip
+        ("Tarnbeck", "Otter 500"),
+        ("Fell & Moss", "Stoat"),
+        (None, "Heron"),
+        (None, "Vole 250"),
+    ]
     assert builds[0].year == "1978"
 
 
@@ -72,8 +75,10 @@ def test_rows_that_cannot_be_taken_are_named_by_their_line_and_the_rest_is_read(
     text = 'Job,Owner,In,Public\n5,Ada,2025-01-02,y\n,Bram,,\n5,Cleo,,\n6,"Dov\nLarkspur",soon,perhaps\n7,Edda,,no\n'
     book = read_job_book(written(tmp_path, text))
     assert [(build.job_number, build.customer) for build in book.builds] == [
-        ("5", "Ada"), ("6", "Dov; Larkspur"), ("7", "Edda"),
-    ]  # fmt: skip
+        ("5", "Ada"),
+        ("6", "Dov; Larkspur"),
+        ("7", "Edda"),
+    ]
     assert book.problems == (
         "line 3: no job number",
         "line 4: job 5 is there twice; line 2 was kept",
@@ -114,12 +119,30 @@ def test_columns_that_a_person_named_outrank_the_guess(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("heading", "field"),
-    [("JOB NUMBER", "job_number"), ("job #", "job_number"), ("Job-No", "job_number"), ("Works order", "job_number"),
-     ("Reg no.", "registration"), ("Plate", "registration"), ("Numberplate", "registration"), ("Owner's name", "customer"),
-     ("Client", "customer"), ("Marque", "make"), ("Colour", "colour"), ("color", "colour"), ("Chassis No.", "vin"),
-     ("Notes/wants", "asked_for"), ("Custumer", "customer"), ("Date recieved", "date_in"), ("Due date", "promised"),
-     ("Collected on", "date_out"), ("Status", "state"), ("Known as", "nickname"), ("May be shown", "public")],
-)  # fmt: skip
+    [
+        ("JOB NUMBER", "job_number"),
+        ("job #", "job_number"),
+        ("Job-No", "job_number"),
+        ("Works order", "job_number"),
+        ("Reg no.", "registration"),
+        ("Plate", "registration"),
+        ("Numberplate", "registration"),
+        ("Owner's name", "customer"),
+        ("Client", "customer"),
+        ("Marque", "make"),
+        ("Colour", "colour"),
+        ("color", "colour"),
+        ("Chassis No.", "vin"),
+        ("Notes/wants", "asked_for"),
+        ("Custumer", "customer"),
+        ("Date recieved", "date_in"),
+        ("Due date", "promised"),
+        ("Collected on", "date_out"),
+        ("Status", "state"),
+        ("Known as", "nickname"),
+        ("May be shown", "public"),
+    ],
+)
 def test_headings_are_guessed(heading: str, field: str) -> None:
     headings = ["Job", heading] if field != "job_number" else [heading]
     assert guess_columns(headings).get(field) == heading
@@ -210,7 +233,12 @@ def test_what_the_csv_writer_writes_is_read_back(tmp_path: Path, rows: list[list
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=300)
-@given(raw=st.one_of(st.binary(max_size=300), st.text(max_size=300).map(lambda text: ("Job,Owner\n" + text).encode("utf-8", "replace"))))  # fmt: skip
+@given(
+    raw=st.one_of(
+        st.binary(max_size=300),
+        st.text(max_size=300).map(lambda text: ("Job,Owner\n" + text).encode("utf-8", "replace")),
+    )
+)
 def test_any_file_at_all_is_read_or_refused_in_one_line(tmp_path: Path, raw: bytes) -> None:
     path = tmp_path / "any.csv"
     path.write_bytes(raw)

@@ -15,17 +15,31 @@ FILM = Recording(
     "nov", "nov.mp4", "November", "diary", "2025-11-20", "file name", "2025-11", 300.0, True, None, "indexed"
 )
 BOOK = [
-    Build("201", "Ada Quill", "Tarnbeck", "Otter 500", registration="KL19 XYZ", asked_for="tan seat, satin black rims, clip ons"),
+    Build(
+        "201",
+        "Ada Quill",
+        "Tarnbeck",
+        "Otter 500",
+        registration="KL19 XYZ",
+        asked_for="tan seat, satin black rims, clip ons",
+    ),
     Build("202", "Bram Thistle", "Tarnbeck", "Otter 500", asked_for="new wiring loom; red tank; rear sets"),
-    Build("203", "Cleo Wainfleet", "Orrin", "Heron 900", nickname="Bramble", asked_for="two into one exhaust, tail tidy"),
+    Build(
+        "203", "Cleo Wainfleet", "Orrin", "Heron 900", nickname="Bramble", asked_for="two into one exhaust, tail tidy"
+    ),
     Build("204", "Ada Holm", "Orrin", "Marten", asked_for="chop the frame, gold rims, quilted brown seat"),
     Build("205", "Dov Larkspur", "Tarnbeck", "Otter 500", asked_for="service, fork rebuild, tyres"),
     Build("206", "Edda Pell", "Fell & Moss", "Stoat", colour="orange", asked_for="heated grips, pannier rack"),
-]  # fmt: skip
+]
 
 
-def linked(*topics: Topic, book: list[Build] | None = None, earlier: list[Statement] | None = None,
-           film: Recording = FILM, mentions: list[Mention] | None = None) -> list[Segment]:  # fmt: skip
+def linked(
+    *topics: Topic,
+    book: list[Build] | None = None,
+    earlier: list[Statement] | None = None,
+    film: Recording = FILM,
+    mentions: list[Mention] | None = None,
+) -> list[Segment]:
     sentences, segments, statements = laid_out(topics)
     return link(film, segments, sentences, mentions or [], statements, BOOK if book is None else book, earlier or [])
 
@@ -69,8 +83,11 @@ def test_a_bike_that_is_only_pointed_at_is_known_by_what_was_asked_for() -> None
 
 def test_mentions_alone_do_where_no_statement_was_made() -> None:
     words = "so the loom and then a red tank"
-    mentions = [Mention("PART", "loom", "wiring loom", 0, 7, 11), Mention("PART", "tank", "tank", 0, 27, 31),
-                Mention("FINISH", "red", "red", 0, 23, 26)]  # fmt: skip
+    mentions = [
+        Mention("PART", "loom", "wiring loom", 0, 7, 11),
+        Mention("PART", "tank", "tank", 0, 27, 31),
+        Mention("FINISH", "red", "red", 0, 23, 26),
+    ]
     (segment,) = linked(topic(line(words)), mentions=mentions)
     assert segment.build == "202"
 
@@ -87,8 +104,10 @@ def test_what_earlier_films_said_of_a_bike_makes_it_known_again() -> None:
         ),
         Statement("done", "the yokes are polished", part="yokes", task="polish", build="205", recording="oct"),
     ]
-    said = topic(line("the carbs are done", fact("done", "carburettor", task="rebuild")),
-                 line("yokes look lovely polished", fact("done", "yokes", task="polish")))  # fmt: skip
+    said = topic(
+        line("the carbs are done", fact("done", "carburettor", task="rebuild")),
+        line("yokes look lovely polished", fact("done", "yokes", task="polish")),
+    )
     assert linked(said)[0].build is None
     (segment,) = linked(said, earlier=earlier)
     assert segment.build == "205"

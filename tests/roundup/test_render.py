@@ -1,0 +1,129 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from film_store import fact, line, save_film, topic
+from hypothesis import given
+from hypothesis import strategies as st
+from sqlite_utils import Database
+
+from diaryidx.records import Build, Event, ProductLine, Promise
+from diaryidx.roundup.month import round_up
+from diaryidx.roundup.private import without_private
+from diaryidx.roundup.render import as_markdown, money
+from diaryidx.store import reading, writing
+
+SHOWN = Build("31", "Ada Quill", "Tarnbeck", "Otter 500", registration="KL19 XYZ", vin="1M8GDM9AXKP042788", public=True)
+HIDDEN = Build("32", "Bram Thistle", "Orrin", "Heron 900", nickname="Bramble")
+OTHER = Build("33", "Cleo Wainfleet", public=True)
+
+
+@pytest.fixture
+def text(store: Database) -> str:
+    writing.save_builds(store, [SHOWN, HIDDEN, OTHER])
+    save_film(
+        store,
+        "nov",
+        "2025-11-25",
+        [
+            topic(
+                line("ada's seat is back", fact("done", "seat", task="upholster", finish="tan")),
+                line("more talk of it"),
+                line("rims off", fact("in progress", "rim", task="powder coat", finish="satin black", side="both")),
+                build="31",
+                title="Ada's Otter",
+            ),
+            topic(
+                line("bramble has a new loom", fact("done", "wiring loom")),
+                line("and more talk of that"),
+                build="32",
+                title="Bramble",
+            ),
+        ],
+        title="November diary",
+        promises=[
+            Promise(
+                "we will have mrs wainfleet's bike done, ring oh one six three two nine six oh double one",
+                5,
+                10,
+                "2025-12",
+                0.8,
+            )
+        ],
+        events=[Event("open day", 10, 15, "2026-05-04", "at the barn", True)],
+        products=[ProductLine("tail tidy", 0, 5, "y", "our own", "all Otters", 39.99, "GBP", True, "coming", 0.8)],
+    )
+    return as_markdown(round_up(store.conn, "2025-11"), "Fell Road Cycles", builds=reading.builds(store.conn))
+
+
+def test_the_text_has_headings_sentences_prices_and_moments(text: str) -> None:
+    assert "# Fell Road Cycles: November 2025" in text
+    assert "### Tarnbeck Otter 500" in text
+    assert "The seat is upholstered tan (November diary, 00:00)." in text
+    assert "The rim on both sides is being powder coated satin black (November diary, 00:10)." in text
+    assert "- **tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 00:00)" in text
+    assert "- 4 May 2026: open day, at the barn, to be confirmed (November diary, 00:10)" in text
+    assert "by December 2025 (November diary, 00:05)" in text
+
+
+def test_nobodys_name_plate_or_number_is_in_the_text(text: str) -> None:
+    for private in ("Quill", "Ada", "Thistle", "Wainfleet", "wainfleet", "KL19", "1M8", "six three two"):
+        assert private not in text
+
+
+def test_bikes_that_may_not_be_shown_are_only_in_the_note_for_staff(text: str) -> None:
+    note, rest = text.split("\n", 1)
+    assert note.startswith("> For staff, delete before sending") and note.endswith("job 32.")
+    assert "Bramble" not in rest and "Heron" not in rest and "loom" not in rest
+
+
+def test_an_empty_month_says_so(store: Database) -> None:
+    assert "There are no films of this month." in as_markdown(round_up(store.conn, "2025-11"), "Shop")
+
+
+@pytest.mark.parametrize(
+    ("price", "currency", "shown"),
+    [
+        (39.99, "GBP", "£39.99"),
+        (40.0, "EUR", "€40"),
+        (1250.5, "USD", "$1,250.50"),
+        (40.0, "CHF", "40 CHF"),
+        (5.0, None, "5"),
+    ],
+)
+def test_prices_have_their_currency(price: float, currency: str | None, shown: str) -> None:
+    assert money(price, currency) == shown
+
+
+@pytest.mark.parametrize(
+    ("said", "left"),
+    [
+        ("this is mrs quill's otter", "this is the customer's otter"),
+        ("ada quill and ADA", "the customer and the customer"),
+        ("the quilled edge", "the quilled edge"),
+        ("reg kl 19 xyz is on", "reg [number] is on"),
+        ("vin 1M8GDM9AXKP042788", "vin [number]"),
+        ("ring 01632 960 123 now", "ring [number] now"),
+        ("mail ada@example.org", "mail [address]"),
+        ("two hundred and nine pounds", "two hundred and nine pounds"),
+        ("on 2025-11-24", "on 2025-11-24"),
+    ],
+)
+def test_what_belongs_to_the_customer_is_taken_out(said: str, left: str) -> None:
+    assert without_private(said, [SHOWN]) == left
+
+
+def test_everyday_first_names_stay_and_surnames_go() -> None:
+    will = replace(SHOWN, customer="Will Marsh", registration=None, vin=None)
+    assert without_private("we will see marsh on friday", [will]) == "we will see the customer on friday"
+
+
+NAME = st.text(st.characters(categories=["Lu", "Ll"]), min_size=3, max_size=9)
+
+
+@given(NAME, NAME, st.text(max_size=30), st.text(max_size=30))
+def test_no_whole_name_is_ever_left(first: str, last: str, before: str, after: str) -> None:
+    build = Build("1", customer=f"{first} {last}")
+    left = without_private(f"{before} {first} {last} {after}", [build])
+    assert f" {first} {last} ".casefold() not in f" {left} ".casefold()
