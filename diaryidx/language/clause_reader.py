@@ -9,6 +9,7 @@ from diaryidx.language.found import Clause, Found, Item, NounPhrase
 
 _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
 _SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
+_INSTEAD = frozenset(("instead of", "rather than", "apart from", "except", "except for"))
 _PLURAL = frozenset(("these", "those", "they", "them"))
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
 
@@ -52,7 +53,17 @@ def read_clause(items: Sequence[Item], clause: Clause) -> ReadClause:
         reader.take(place)
     reader.flush(clause.last)
     reader.add_state_particle()
-    return reader.read
+    return _without_replaced(reader.read, items, clause)
+
+
+def _without_replaced(read: ReadClause, items: Sequence[Item], clause: Clause) -> ReadClause:
+    """Drop what is only named as what it is not: "in matt black instead of gloss"."""
+    ends = [cue.end for cue in clause.cues if cue.kind == "negation" and cue.text in _INSTEAD]
+    if ends:
+        first = next((place for place, item in enumerate(items) if item.start >= ends[0]), len(items))
+        read.finishes = [one for one in read.finishes if one[0] < first]
+        read.things = [one for one in read.things if one.start < first]
+    return read
 
 
 class _Reader:
@@ -253,9 +264,11 @@ class _Reader:
     def add_state_particle(self) -> None:
         """ "the tank is off", "the new seat's on": a particle alone after "is" tells what was done."""
         verb = self.clause.verb
-        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state"):
+        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state", "done state"):
             return
         place = verb[1]
+        if self.items[place - 1].word == "gone" and (place == self.clause.last or self.items[place].letter in "&,r%"):
+            self.read.heads.insert(0, Head(place - 1, "remove", "ed", None, particle=True))
         if place < self.clause.last and self.items[place].letter == "p":
             task = _STATE_PARTICLES.get(self.items[place].word)
             after = self.items[place + 1] if place + 1 < self.clause.last else None

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from functools import cache
+from itertools import pairwise
 
 from spacy.language import Language
 from spacy.tokens import Doc
@@ -31,8 +32,11 @@ _FINITE_AFTER_NOUN = frozenset("hHsbqmMwWdKJ")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
 _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
+_FINITE = frozenset("hHsbqmMwWKJv")
 _UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
-_NEW = frozenset(("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice"))
+_NEW = frozenset(
+    ("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice")
+)
 _EXPLETIVE_BEFORE = frozenset(("is", "are", "'s", "'re", "was", "were", "'ll", "will", "has", "have", "'ve"))
 SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "matching", "as well as", "the same"))
 _CUTTING_CUES = frozenset(("correction", "same", "joke"))
@@ -119,7 +123,12 @@ class ClauseSplitter:
                 continue
             if word in known.phrases:
                 hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
-                if hit is not None and hit[0][-1] == "to" and words[place + len(hit[0]) : place + len(hit[0]) + 1] and words[place + len(hit[0])] in known.before_nouns:
+                if (
+                    hit is not None
+                    and hit[0][-1] == "to"
+                    and words[place + len(hit[0]) : place + len(hit[0]) + 1]
+                    and words[place + len(hit[0])] in known.before_nouns
+                ):
                     hit = None  # "going to | the painter": no future
                 if hit is not None:
                     items.append(Item(hit[1], place, place + len(hit[0]), word))
@@ -148,11 +157,14 @@ class ClauseSplitter:
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
             verb = next((group for group in groups if first <= group[0] < last), None)
             clauses.append(self._clause(words, items, row, first, last, verb))
-        return [clause for clause in clauses if clause.first < clause.last]
+        clauses = [clause for clause in clauses if clause.first < clause.last]
+        for before, clause in pairwise(clauses):
+            shares = clause.verb is not None and clause.verb[0] == clause.first and row[clause.first] in _FINITE
+            if clause.subject == "none" and shares and clause.connector in (None, "but", "then"):
+                clause.subject, clause.shares_subject = before.subject, True  # "changed his mind and wants it black"
+        return clauses
 
-    def _starts(
-        self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]
-    ) -> list[int]:
+    def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]) -> list[int]:
         """Where clauses begin, as items."""
         starts = {0}
         for place, letter in enumerate(row):
@@ -200,6 +212,8 @@ class ClauseSplitter:
                     found.append(at + match.start())
             if not re.search(r"[hHsbwWKLI]$|[hs]H$", row[verb[0] : at]):  # no verb that waits for its participle
                 found += [at + match.end() for match in re.finditer(r"[PONt](?=[EX][tD])", row[at:end])]
+            if match := re.match(r">T[DSFQN]*[PtO](?=T)", row[start:end]):  # "to adjust it | slacken the nut"
+                found.append(start + match.end())
             if row[start] == "r":  # "if you change one | do both"
                 found += [at + match.end() for match in re.finditer(r"[PONEt](?=T[DSPtQF])", row[at:end])]
             for match in re.finditer(r"[&,]*(?:D[FSQNA]*|[FSQA]*)[PO](?=[EG](?:[^P]|$))", row[at:end]):
@@ -265,7 +279,7 @@ def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
         return "E"
     if item.word in ("do", "finish", "complete", "sort"):
         return "d" if item.word == "do" and after in "uyct" and before in ",r&" else "T"
-    if item.word in _UNCHANGING and before in "hHsbqngkKPOSF" and after != "D":
+    if item.word in _UNCHANGING and (before in "hHsbqngkK" or (before in "POSF" and after != "D")):
         return "E"
     if item.word in _UNCHANGING and before in "uctC":
         return "X"
@@ -288,7 +302,11 @@ def _third_person(items: list[Item], place: int, before: str, after: str) -> str
 def _participle(items: list[Item], place: int, before: str, after: str) -> str:
     """A participle before its noun ("polished rims") says how the thing looks."""
     if items[place].word == "did":
-        return "d" if after in "uyctTvWwKhkJ" or items[place + 1 : place + 2] and items[place + 1].start > items[place].end else "E"
+        return (
+            "d"
+            if after in "uyctTvWwKhkJ" or items[place + 1 : place + 2] and items[place + 1].start > items[place].end
+            else "E"
+        )
     if before not in "DSQFpN,&" or (before == "&" and items[place - 2].letter != "F"):
         return "E"
     if after == "N" and items[place + 1].word in _NEW:
@@ -349,8 +367,10 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
         return verb
     if row[place] in "uyct":
         return place
-    if row[place] not in _PHRASE:
-        return verb
+    if row[place] not in _PHRASE or (row[place] == "N" and place and row[place - 1] in "vbsqk"):
+        return verb  # "seems fine | just needs bleeding"
+    if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[:verb]):
+        return verb  # "that were to be gold | are now"
     start = _noun_phrase_start(row, place)
     while (
         start >= 2

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diaryidx.language.discourse import after_fillers, phrases
+from diaryidx.language.discourse import phrases
+from diaryidx.language.found import Found
 from diaryidx.language.segments import Stretch, asks_on_film, is_closing, is_greeting
 from diaryidx.language.told import Told, capital, span_text
 from diaryidx.records import Entry, RecordingKind
@@ -36,22 +37,18 @@ def question_entries(told: Sequence[Told], kind: RecordingKind) -> list[Entry]:
     asked = [one for one in told if asks_on_film(one, kind)]
     places = [one.place for one in asked]
     entries: list[Entry] = []
+    taken: set[int] = set()
     for number, one in enumerate(asked):
-        if number and places[number - 1] == one.place - 1 and not _question_words(told[one.place - 1]):
-            pass  # "next question" alone, then the question: one entry, from the second
         question = _question(told, one)
-        if question is None:
-            continue
+        if question is None or question[1] in taken:
+            continue  # announced alone ("next question"), or already told with the announcement before it
+        taken.add(question[1])
         text, first, first_answer = question
-        until = places[number + 1] if number + 1 < len(places) else len(told)
+        until = next((place for place in places[number + 1 :] if place > first), len(told))
         answer = _answer(told, first, first_answer, until)
         if answer is not None:
             entries.append(_entry(text, answer[0], told[one.place], answer[1], told))
     return entries
-
-
-def _question_words(one: Told) -> bool:
-    return phrases("question starts").within(one.words)
 
 
 def _question(told: Sequence[Told], one: Told) -> tuple[str, int, int] | None:
@@ -138,7 +135,7 @@ def tutorial_title(told: Sequence[Told], kind: RecordingKind) -> str | None:
 
 
 def _task_and_part(one: Told, start: int | None) -> str | None:
-    """From the first task to the end of the last part in its clause, the task in its plain form."""
+    """From the first task to the end of the last part of its clause, the task in its plain form."""
     if start is None:
         return None
     for task in one.labelled("TASK"):
@@ -148,17 +145,25 @@ def _task_and_part(one: Told, start: int | None) -> str | None:
         end_of_clause = clause.end if clause else len(one.words)
         parts = [part for part in one.labelled("PART") if task.end <= part.start < end_of_clause]
         if parts:
-            verb = task.canonical if task.form != "base" else one.quote(task.start, task.end)
-            said = _plain_verb(one, task.start) or verb
-            return f"{said} {one.quote(task.end, parts[-1].end)}"
+            thing = one.quote(task.end, parts[-1].end).split()
+            if thing[0].lower() in _OWNERS:
+                thing[0] = "the"
+            return " ".join([_plain_verb(one, task), *thing])
     return None
 
 
-_PLAIN = {"changing": "change", "swapping": "swap", "fitting": "fit", "replacing": "replace", "doing": "do"}
+def _plain_verb(one: Told, task: Found) -> str:
+    """The verb as said, without its ending where that is regular ("swapping" is "swap"); else the task's name."""
+    word = one.words[task.start]
+    if task.form in ("base", "both"):
+        return one.quote(task.start, task.end).lower()
+    for base in (word.removesuffix("ing"), word.removesuffix("ing") + "e", word[:-4]):
+        if word.endswith("ing") and task.term is not None and base in task.term.variants:
+            return base
+    return task.canonical
 
 
-def _plain_verb(one: Told, place: int) -> str | None:
-    return _PLAIN.get(one.words[place])
+_OWNERS = ("your", "our", "my", "his", "her", "their")
 
 
 def tutorial_entry(told: Sequence[Told], stretches: Sequence[Stretch], title: str | None) -> Entry | None:
@@ -173,8 +178,3 @@ def tutorial_entry(told: Sequence[Told], stretches: Sequence[Stretch], title: st
         question=f"How to {title}", answer=span_text(body), start=body[0].sentence.start, end=body[-1].sentence.end,
         terms=_terms(body), certainty=0.85,
     )  # fmt: skip
-
-
-def filler_free(text: str, words: list[str]) -> str:
-    """A sentence without its leading fillers."""
-    return " ".join(text.split()[after_fillers(words) :])

@@ -155,6 +155,11 @@ def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
     return found
 
 
+def tells_event(one: Told) -> bool:
+    """Whether a sentence tells of an event for the calendar."""
+    return _closure(one, None) is not None or _event(one, None) is not None
+
+
 def _event(one: Told, said_on: str | None) -> Event | None:
     span = _noun(one.words)
     if span is None:

@@ -81,6 +81,7 @@ class Clause:
     waits: bool = False  # the verb's participle comes after its object
     verb: tuple[int, int] | None = None  # items
     inherited: bool = False  # the verb is that of the clause before
+    shares_subject: bool = False  # its subject is that of the clause before
     subject: str = "none"  # shop, you, customer, person, thing, none
     negated: bool = False
     cues: tuple[Cue, ...] = ()

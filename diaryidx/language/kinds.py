@@ -28,6 +28,8 @@ def guess_kind(told: Sequence[Told]) -> RecordingKind:
     hits["product news"] += 2 * sum(bool(one.labelled("PRICE")) for one in told)
     hits["tutorial"] += sum(_instructs(one) for one in told)
     hits["questions"] += 2 * sum(opens_with("question announced", one.words) for one in told)
+    if any(kind_phrases()["bench note"].within(one.words) for one in told[:2]):
+        return "bench note"
     best = max(hits, key=lambda kind: hits[kind])
     return cast(RecordingKind, best) if hits[best] / len(told) >= LEAST_SHARE else "other"
 

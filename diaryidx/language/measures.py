@@ -8,6 +8,7 @@ Measures after the units of the SI and NIST SP 811. Words are data in ``cues/mea
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from spacy.language import Language
@@ -98,6 +99,11 @@ class Measures:
         if number is None:
             return None
         value, end = number
+        if words[end : end + 1] in (["to"], ["or"]) and end + 1 < len(words):
+            upper = self._number(words, end + 1, taken)
+            if upper is not None and upper.label == "PRICE" and upper.value and upper.value["amount"] > value:
+                price = self._price(words, place, upper.end, value, upper.value["currency"])
+                return replace(price, value={**(price.value or {}), "to": upper.value["amount"], "approximate": True})
         after = words[end] if end < len(words) else ""
         if after in self.currency_of:
             return self._pounds(words, place, end, value)

@@ -105,46 +105,45 @@ def _sells(told: Sequence[Told], line: ProductLine) -> bool:
 
 
 def _lines(told: Sequence[Told], vocabulary: Vocabulary) -> list[ProductLine]:
+    """The lines of one stretch. A sentence that names nothing first ("they're forty quid") tells of the last product."""
     lines: dict[str, ProductLine] = {}
     current: str | None = None
     for one in told:
-        for name, found in _named(one):
-            known = current is not None and current.lower().endswith(name.lower())
-            if known and current is not None:
-                name = current
+        named = _named(one, first=current is None)
+        for name, found in named:
+            known = next((line for line in lines if line.lower().endswith(name.lower())), None)
+            name = known or name
             lines.setdefault(name, _line(name, found, one, vocabulary))
-            current = (
-                name
-                if found.label == "PRODUCT" or current is None or one.labelled("PRICE") or not lines[current].price
-                else name
-            )
-        if current is not None and one.place >= 0:
-            name = _nearest(one, lines, current)
-            lines[name] = _told_more(lines[name], one)
-    return [
-        line
-        for line in lines.values()
-        if line.price is not None or line.availability or vocabulary.term(line.product, "PRODUCT")
-    ]
+            current = name
+        if current is not None:
+            lines[current] = _told_more(lines[current], one)
+    return [line for line in lines.values() if _says_something(line, vocabulary)]
 
 
-def _named(one: Told) -> list[tuple[str, Found]]:
-    """Products by name; else parts as they are called here ("waxed canvas pannier")."""
+def _says_something(line: ProductLine, vocabulary: Vocabulary) -> bool:
+    return line.price is not None or bool(line.availability) or vocabulary.term(line.product, "PRODUCT") is not None
+
+
+def _named(one: Told, first: bool) -> list[tuple[str, Found]]:
+    """Products by name; else the part that a sentence names first, as it is called here ("waxed canvas pannier")."""
     products = one.labelled("PRODUCT")
     if products:
         return [(found.canonical, found) for found in products]
+    subject = next((item for item in one.doc._.items if item.letter in "tPB"), None)
+    if subject is None or (subject.letter == "t" and subject.word not in ("here", "there", "this", "these")):
+        return []
     selling = one.labelled("PRICE") or phrases("product cues").within(one.words) or "new" in one.words
-    return [(_called(one, found), found) for found in one.labelled("PART")[:1]] if selling else []
+    parts = one.labelled("PART")[:1]
+    return [(_called(one, found), found) for found in parts] if selling or first else []
+
+
+_JOINED_TO = ("on", "in")  # "bolt on hoop kit", "weld in bung"
+_FIXED_BY = ("bolt", "slip", "clip", "weld", "plug", "screw", "snap")
 
 
 def _called(one: Told, found: Found) -> str:
     start = found.start
-    while (
-        start > 0
-        and found.start - start < 4
-        and one.words[start - 1].isalpha()
-        and one.words[start - 1] not in _NAME_STOPS
-    ):
+    while start > 0 and found.start - start < 5 and _of_name(one.words, start - 1):
         start -= 1
     end = found.end
     while end < len(one.words) and one.words[end] in ("kit", "set", "kits", "sets"):
@@ -152,9 +151,10 @@ def _called(one: Told, found: Found) -> str:
     return one.quote(start, end).lower()
 
 
-def _nearest(one: Told, lines: dict[str, ProductLine], current: str) -> str:
-    names = [name for name, _ in _named(one) if name in lines]
-    return names[-1] if names else current
+def _of_name(words: Sequence[str], place: int) -> bool:
+    if words[place] in _JOINED_TO:
+        return place > 0 and words[place - 1] in _FIXED_BY
+    return words[place].isalpha() and words[place] not in _NAME_STOPS
 
 
 def _line(name: str, found: Found, one: Told, vocabulary: Vocabulary) -> ProductLine:

@@ -114,6 +114,8 @@ def _statements(
         discourse = Discourse(film=kind)
         if stretch.title == CLOSING or stretch.subject.kind == "product":
             continue  # goodbyes are no news of a bike; products are read by ``products``
+        if kind == "product news" and stretch.subject.kind == "shop":
+            continue
         for one in told[stretch.first : stretch.last + 1]:
             _open(discourse, stretch)
             drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]

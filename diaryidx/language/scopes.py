@@ -52,7 +52,6 @@ class Scopes:
         if not clauses:
             return doc
         words: list[str] = doc.user_data["words"]
-        row = "".join(item.letter for item in doc._.items)
         because: list[dict[str, str]] = [{} for _ in clauses]
         own: list[list[Cue]] = [[] for _ in clauses]
         asked = [cue for cue in doc._.cues if cue.kind in ("asked", "reported")]
@@ -60,10 +59,12 @@ class Scopes:
             place = _clause_of(clauses, cue)
             if cue.kind in ("condition", "time clause") and any(one.start <= cue.start < one.end for one in asked):
                 continue
+            if cue.kind in ("question", "time clause") and cue.start > doc._.items[clauses[place].first].start:
+                continue  # "we do the rims": a question, like "when ...", begins its clause
             own[place].append(cue)
             for reached in self._reached(cue, place, clauses, words, doc):
                 because[reached].setdefault(cue.kind, cue.text)
-        self._spread(clauses, row, because)
+        self._spread(doc, clauses, because)
         for place, clause in enumerate(clauses):
             clause.because = because[place]
             clause.kinds = frozenset(because[place])
@@ -109,16 +110,20 @@ class Scopes:
             "future",
         )
 
-    def _spread(self, clauses: list[Clause], row: str, because: list[dict[str, str]]) -> None:
+    def _spread(self, doc: Doc, clauses: list[Clause], because: list[dict[str, str]]) -> None:
         """A clause that names no thing ("I think", "all being well", "when it came in") colours its neighbour."""
         for place, clause in enumerate(clauses):
-            letters = set(row[clause.first : clause.last])
+            named = doc._.items[clause.first : clause.last]
+            letters = {item.letter for item in named if item.found is not None or item.letter == "t"}
             if not because[place] or letters & _THINGS:
                 continue
             to = place + 1 if place + 1 < len(clauses) and place == 0 else place - 1
             if not 0 <= to < len(clauses):
                 continue
             stands = "t" in letters and clause.connector is None  # "it should be here": a statement of its own
+            if to == place + 1 and clauses[to].shares_subject and clauses[to].aspect == "state":
+                for kind in {"planned", "waiting"} & because[place].keys():  # "all that's left to do | is the wiring"
+                    because[to].setdefault(kind, because[place][kind])
             for kind in (_SPREADS - ({"hedge"} if stands else set())) & because[place].keys():
                 because[to].setdefault(kind, because[place][kind])
 

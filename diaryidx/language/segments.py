@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diaryidx.language.discourse import after_fillers, opens_with, phrases
+from diaryidx.language.events import tells_event
 from diaryidx.language.told import BIKE_LABELS, Told, capital
 from diaryidx.records import RecordingKind, Subject
 
@@ -86,8 +87,10 @@ def _opens(one: Told, kind: RecordingKind, current: Sequence[Told], bikes: set[s
         return bool(named - bikes) and bool(bikes)
     if opens_with("strong openings", words):
         return True
+    if kind == "diary" and _turns_to_shop(one, current):
+        return True
     if kind == "product news":
-        return bool(one.labelled("PRODUCT")) and not _same_product(one, current)
+        return _introduces_product(one, current)
     return _opens_bike(one, current, bikes, named)
 
 
@@ -123,9 +126,41 @@ def _new_bike_words(one: Told, place: int) -> bool:
     )
 
 
-def _same_product(one: Told, current: Sequence[Told]) -> bool:
-    before = {found.canonical for told in current for found in told.labelled("PRODUCT")}
-    return not before or bool({found.canonical for found in one.labelled("PRODUCT")} & before)
+def _turns_to_shop(one: Told, current: Sequence[Told]) -> bool:
+    """In a walk-round: from a bike to what the shop sells, or to the calendar."""
+    if one.labelled(*BIKE_LABELS):
+        return False
+    if tells_event(one):
+        return not any(tells_event(told) for told in current)
+    priced = bool(one.labelled("PRICE")) and phrases("product cues").within(one.words)
+    if not one.labelled("PART", "PRODUCT"):
+        return False  # "those will be forty pounds" speaks on
+    if phrases("product openings").within(one.words) or priced:
+        return not any(_sells(told) for told in current[-3:])
+    return phrases("development openings").within(one.words) and not any(_develops(told) for told in current)
+
+
+def _develops(one: Told) -> bool:
+    return phrases("development").within(one.words) or phrases("development openings").within(one.words)
+
+
+def _sells(one: Told) -> bool:
+    return phrases("product openings").within(one.words) or phrases("product cues").within(one.words)
+
+
+def _introduces_product(one: Told, current: Sequence[Told]) -> bool:
+    """In product news: a sentence that names a product first and does not only speak on ("they fit ...")."""
+    named = one.labelled("PRODUCT") or one.labelled("PART")[:1]
+    if not named:
+        return False
+    subject = next((item for item in one.doc._.items if item.letter in "tPB"), None)
+    if subject is not None and subject.letter == "t" and subject.word not in ("here", "there", "this", "these"):
+        return False
+    before = {found.canonical for told in current for found in told.labelled("PRODUCT", "PART")}
+    if named[0].canonical in before:
+        return False
+    selling = phrases("product cues").within(one.words) or "new" in one.words
+    return bool(one.labelled("PRODUCT", "PRICE")) or selling or opens_with("weak openings", one.words)
 
 
 def _opens_step(one: Told) -> bool:
@@ -146,19 +181,24 @@ def is_closing(one: Told) -> bool:
 
 def asks_on_film(one: Told, kind: RecordingKind) -> bool:
     """Whether a sentence tells a question: announced ("somebody asked ..."), or asked outright."""
-    if one.has_kind("joke"):
+    if one.has_kind("joke") or not one.words:
         return False
-    if opens_with("question announced", one.words):
-        said = phrases("question starts").find(one.words)
-        return (
-            said is not None or "question" in one.words or "questions" in one.words or kind in ("tutorial", "questions")
-        )
-    outright = opens_with("question starts", one.words)
-    if not outright:
+    if announces_question(one):
+        told = phrases("question starts").within(one.words) or not {"question", "questions"}.isdisjoint(one.words)
+        return told or kind in ("tutorial", "questions")
+    if not opens_with("question starts", one.words) or len(one.words) < 5:
         return False
+    answering = kind in ("tutorial", "questions")
     if one.text.rstrip().endswith("?"):
-        return len(one.words) > 4
-    return kind in ("tutorial", "questions") and len(one.words) > 4 and _asks_outright(one)
+        return answering or bool(one.labelled("PART", "TASK"))
+    return answering and _asks_outright(one)
+
+
+def announces_question(one: Told) -> bool:
+    """Whether a question is announced near the start of a sentence: "jen asks how ...", "the next question is"."""
+    place = after_fillers(one.words)
+    last = min(place + 3, len(one.words) - 1)
+    return any(phrases("question announced").at(one.words, at) for at in range(last + 1))
 
 
 def _asks_outright(one: Told) -> bool:
@@ -179,19 +219,28 @@ def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> St
         return Stretch(
             first, last, "Opening", Subject("tutorial", title) if kind == "tutorial" and title else Subject("shop"), 0.8
         )
+    if tells_event(told[0]):
+        return Stretch(first, last, "Dates", Subject("shop"), 0.6)
     if kind == "tutorial":
         return Stretch(first, last, capital(_step_title(told)), Subject("tutorial", title), 0.7, step=True)
+    if kind != "product news" and _tells_development(told) and not _has_price_now(told):
+        return _development(told)
     if kind == "product news" or _tells_product(told):
         name = _product_name(told)
         return Stretch(first, last, capital(name or _short(told[0])), Subject("product", name), 0.6)
-    if _tells_development(told):
-        name = _most_said(told, "PRODUCT") or _most_said(told, "PART")
-        return Stretch(
-            first, last, capital(f"Our own {name}" if name else _short(told[0])), Subject("development", name), 0.5
-        )
     if kind == "questions" or not _any(told, "PART", "TASK", "FINISH", *BIKE_LABELS):
         return Stretch(first, last, capital(_short(told[0])), Subject("shop"), 0.5)
     return Stretch(first, last, _bike_title(told), Subject("build"), 0.6)
+
+
+def _development(told: Sequence[Told]) -> Stretch:
+    name = _most_said(told, "PRODUCT") or _most_said(told, "PART")
+    title = capital(f"Our own {name}" if name else _short(told[0]))
+    return Stretch(told[0].place, told[-1].place, title, Subject("development", name), 0.5)
+
+
+def _has_price_now(told: Sequence[Told]) -> bool:
+    return any(one.labelled("PRICE") and phrases("available").within(one.words) for one in told)
 
 
 def _any(told: Sequence[Told], *labels: str) -> bool:

@@ -272,15 +272,23 @@ class _Maker:
             date=self._tense(),
             film=self.discourse.film,
             connector=clause.connector,
+            light=self._light(),
+            says=head is not None or bool(self.read.finishes) or any(thing.kind != "pronoun" for thing in things),
         )
         return status_of(shown)
 
     def _aspect(self, head: Head | None) -> str:
         """The verb group's kind; a participle further on makes a state what was done ("are on | and balanced")."""
         clause = self.clause
-        if head is not None and head.form == "ed" and not head.particle and clause.verb and head.place >= clause.verb[1]:
+        behind = clause.verb is None or (head is not None and head.place >= clause.verb[1])
+        if head is not None and head.form == "ed" and not head.particle and behind:
             return _STATE_WITH_PARTICIPLE.get(clause.aspect, clause.aspect)
         return clause.aspect
+
+    def _light(self) -> bool:
+        """Whether the verb group ends in be, have, get or go: what is said lies in its object."""
+        verb = self.clause.verb
+        return self.clause.inherited or (verb is not None and self.items[verb[1] - 1].letter in "bsqkhHKIjJLwWnM")
 
     def _subject(self) -> str:
         return self.clause.subject
@@ -302,19 +310,37 @@ class _Maker:
         made: list[Drafted] = []
         if head is not None and self._of_the_bike(head, things):
             return [self._draft(rule, head, None, None, None, None, False)]
+        if head is None and not things and self._goes_on_about_finish():
+            things = [NounPhrase("plural pronoun", self.clause.first, self.clause.first)]
         for thing in things:
             if head is not None and head.task is None and thing.kind.endswith("pronoun") and thing.preposition:
                 continue  # "what we do on these": nothing is done to "these"
             finish = finish_of(thing, things, head, self.read)
             for part, side, stand_in in self._meant(thing):
                 made.append(self._draft(rule, head, part, side, finish, thing.quantity, stand_in))
-        if not things and head is not None and head.task and head.form == "ed" and clause_goes_on(self.clause):
+        if not things and head is not None and head.task and self._goes_on_about(head):
             for topic in self.discourse.topics:  # "the frame was blasted | then powder coated"
                 made.append(self._draft(rule, head, topic.part, topic.side, self._loose_finish(), None, True))
         if not made and head is not None and (head.task or self._about_bike()):
             if not things or any(thing.kind in ("pronoun", "bike") for thing in self.read.things):
                 made.append(self._draft(rule, head, None, None, self._loose_finish(), None, False))
-        return [one for one in made if one.part or one.task or one.product]
+        if not made and head is None and self.read.finishes and self._about_bike() and not self.discourse.topics:
+            made.append(self._draft(rule, None, None, None, self._loose_finish(), None, False))  # "he wants it green"
+        return [one for one in made if one.part or one.task or one.product or one.finish]
+
+    def _goes_on_about(self, head: Head) -> bool:
+        """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
+        clause = self.clause
+        if clause.connector in ("which", "that") and clause.verb is not None and clause.subject == "none":
+            return True
+        if clause.inherited or clause.shares_subject or clause.subject == "none":
+            return head.form == "ed" or (clause.aspect not in ("none", "bare", "verb") and head.form != "noun")
+        return False
+
+    def _goes_on_about_finish(self) -> bool:
+        """ "the wheels that were to be gold | are now going black"."""
+        alone = self.clause.subject == "none" or self.clause.shares_subject
+        return bool(self.read.finishes) and alone and self.clause.verb is not None
 
     def _of_the_bike(self, head: Head, things: list[NounPhrase]) -> bool:
         """Whether a task is done to the bike as a whole: collected, road tested; "this one is finished"."""
@@ -324,7 +350,9 @@ class _Maker:
         if head.task is not None or not pointed or self.items[head.place].word not in _FINISHED:
             return False
         bike = any(thing.kind == "bike" for thing in self.read.things) or bool(self.read.bikes)
-        return bike or (not self.discourse.topics and any(thing.determiner in ("it", "that", "this") for thing in things))
+        return bike or (
+            not self.discourse.topics and any(thing.determiner in ("it", "that", "this") for thing in things)
+        )
 
     def _about_bike(self) -> bool:
         return bool(self.read.bikes) or any(thing.kind in ("bike", "pronoun") for thing in self.read.things)
@@ -362,7 +390,7 @@ class _Maker:
         task = head.task if head else None
         if head is not None and task is None and part is None and self.items[head.place].word in _FINISHED:
             task = "finish"
-        elif head is not None and task is None and head.form == "ing":
+        elif head is not None and task is None and head.form == "ing" and self._again(part):
             task = self.discourse.task  # "needs doing again"
         if head is not None and head.found is not None:
             task = self._sense(task, self.items[head.place].word, part)
@@ -378,6 +406,11 @@ class _Maker:
             when=self._when(), supplier=self._supplier(), product=self._product(), start=clause.start, end=clause.end,
             about_bike=part is None,
         )  # fmt: skip
+
+    def _again(self, part: str | None) -> bool:
+        """ "needs doing again": the task that was last done to this part."""
+        last = next((one for one in reversed(self.discourse.last) if one.task), None)
+        return last is not None and last.part == part
 
     def _sense(self, task: str | None, word: str, part: str | None) -> str | None:
         """A word that means another task when said of this part ("trimmed": a seat, upholstered)."""
@@ -408,11 +441,6 @@ class _Maker:
 
     def _product(self) -> str | None:
         return self.read.products[0].found.canonical if self.read.products and self.read.products[0].found else None
-
-
-def clause_goes_on(clause: Clause) -> bool:
-    """Whether a clause has no subject of its own and so goes on about what was just spoken of."""
-    return clause.inherited or clause.subject == "none"
 
 
 def _without_repeats(made: list[Drafted]) -> list[Drafted]:

@@ -26,6 +26,8 @@ class Shown:
     date: str | None  # past, future or None
     film: str
     connector: str | None = None
+    light: bool = False
+    says: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,9 @@ def status_rules() -> tuple[StatusRule, ...]:
 
 def _rule(one: dict[str, Any]) -> StatusRule:
     flags = tuple(
-        (name, one[name] == "yes") for name in ("negated", "head", "finish", "thing", "particle") if name in one
+        (name, one[name] == "yes")
+        for name in ("negated", "head", "finish", "thing", "particle", "light", "says")
+        if name in one
     )
     status = None if one["status"] == "nothing" else cast(Status, one["status"])
     return StatusRule(

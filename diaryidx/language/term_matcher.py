@@ -16,6 +16,7 @@ from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary.loader import Term, Vocabulary, shipped_data
 
+_LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting"))
 APART_AT_MOST = 7  # words between a verb and its particle ("take the two long caliper bolts out")
 
 
@@ -82,7 +83,12 @@ class TermMatcher:
     ) -> Found | None:
         """The reading of a phrase that fits its place."""
         other = self.vocabulary.other_readings.get(phrase)
-        if other is not None and other.label == "TASK" and term.label != "TASK" and self._verbal(words, start, end, term):
+        if (
+            other is not None
+            and other.label == "TASK"
+            and term.label != "TASK"
+            and self._verbal(words, start, end, term)
+        ):
             term, other = other, term
         form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None
         if form == "base" and start > 0 and words[start - 1] in self.determiners:
@@ -147,6 +153,8 @@ class TermMatcher:
         for place, word in enumerate(words):
             if word not in self.apart_verbs or place in taken:
                 continue
+            if word in _LIGHT and place + 1 < len(words) and words[place + 1] in self.particles:
+                continue  # "get on with it"
             hit = self._particle_after(words, place, taken, tasks)
             if hit is not None:
                 term, form, particle = hit

@@ -14,6 +14,7 @@ _PLACES = frozenset(
     "to onto into in on from off under between behind around through by near inside as like against over along across "
     "at before after during out up down without about".split()
 )  # fmt: skip
+_HARDLY = frozenset("between behind near under around through as like before after during by along without".split())
 _RELATIONS = frozenset(("of", "with", "for"))
 _PASSIVE = frozenset(
     ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done",
@@ -55,7 +56,14 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
             found += [Doing(None, rest)] if rest else []
         else:
             found.append(Doing(head, finder.of_task(head, heads)))
-    return [*found, *finder.extras(heads)]
+    used = [id(thing) for doing in found for thing in doing.things]
+    if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
+        found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
+    extras = [
+        Doing(None, [one for one in extra.things if id(one) not in used], extra.beside)
+        for extra in finder.extras(heads)
+    ]
+    return [*found, *(extra for extra in extras if extra.things)]
 
 
 def _heads(read: ReadClause) -> list[Head]:
@@ -76,7 +84,7 @@ class _Finder:
         self.verb_start = verb[0] if verb else clause.first
         self.verb_end = verb[1] if verb else clause.first
         self.subject = [one for one in self.things if verb and one.end <= self.verb_start and not one.preposition]
-        self.after = [one for one in self.things if one.start >= self.verb_start]
+        self.after = [one for one in self.things if one.start >= self.verb_start and one.preposition not in _HARDLY]
         self.objects = [one for one in self.after if not self.only_where(one)]
 
     def only_where(self, thing: NounPhrase) -> bool:
@@ -127,6 +135,11 @@ class _Finder:
 
     def _behind_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """ "we've had the tank | painted", "needs the tank | painting", "is ready to | paint the tank"."""
+        near = [one for one in self.after if one.end == head.place and head.form == "ed" and one.start >= self.verb_end]
+        if near and (
+            near[0].preposition == "with" or not self._object_follows(head)
+        ):  # "with the new cylinders | bored"
+            return self._with_row(near)
         between = [one for one in self.objects if one.end <= head.place]
         behind = [one for one in self.objects if one.start > head.place]
         if self.clause.waits and between:
@@ -134,6 +147,19 @@ class _Finder:
         if behind and not self.passive():
             return self._own(behind, head, heads)
         return self._own(between or self.subject or behind or self.after, head, heads)
+
+    def _object_follows(self, head: Head) -> bool:
+        return any(one.start > head.place and not one.preposition and one.start - head.place <= 4 for one in self.after)
+
+    def _with_row(self, near: list[NounPhrase]) -> list[NounPhrase]:
+        """A thing with those in a row before it: "had the tank and the seat | painted"."""
+        row = list(near)
+        for one in reversed([thing for thing in self.after if thing.end <= near[0].start]):
+            between = "".join(item.letter for item in self.items[one.end : row[0].start])
+            if not between or set(between) - set("&,"):
+                break
+            row.insert(0, one)
+        return row
 
     def _own(self, things: list[NounPhrase], head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """Of several tasks each takes the things that follow it, where any do."""

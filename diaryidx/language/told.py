@@ -52,7 +52,10 @@ def span_text(told: Sequence[Told]) -> str:
     return " ".join(one.text for one in told)
 
 
+_FIRST_PERSON = ("i", "i'm", "i've", "i'll", "i'd")
+
+
 def capital(text: str) -> str:
     """With a capital at the start and "I" for "i"; engine text has neither."""
-    text = " ".join("I" if word == "i" else word for word in text.split(" "))
+    text = " ".join("I" + word[1:] if word in _FIRST_PERSON else word for word in text.split(" "))
     return text[:1].upper() + text[1:]

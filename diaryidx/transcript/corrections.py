@@ -35,5 +35,7 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
 def _pattern(misheard: tuple[str, ...]) -> re.Pattern[str]:
     """One pattern for all misheard phrases, the longest first; hyphens and any white space count as one space."""
     phrases = sorted(misheard, key=len, reverse=True)
-    alternatives = (r"[\s-]+".join(re.escape(word).replace("'", "['’]") for word in phrase.split()) for phrase in phrases)
+    alternatives = (
+        r"[\s-]+".join(re.escape(word).replace("'", "['’]") for word in phrase.split()) for phrase in phrases
+    )
     return re.compile(rf"(?<![\w'])(?:{'|'.join(alternatives)})(?!\w)", re.IGNORECASE)

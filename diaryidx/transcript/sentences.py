@@ -121,7 +121,7 @@ def _ends(word: str) -> bool:
 
 
 def _bare(word: str) -> str:
-    return word.lower().replace("’", "'").strip(".,;:!?…\"()[]-–—")
+    return word.lower().replace("’", "'").strip('.,;:!?…"()[]-–—')
 
 
 class _Table:
