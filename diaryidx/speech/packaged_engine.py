@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
 from importlib.metadata import version
+from itertools import pairwise
 from queue import Empty, LifoQueue
 from typing import Any
 
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 from diaryidx.errors import SpeechError
 from diaryidx.media.opening import reason
 from diaryidx.records import Word
-from diaryidx.speech.splitting import HOP, SAMPLE_RATE, hop_power, is_silent, loudness, quiet_hops, split
+from diaryidx.speech.splitting import HOP, PAUSE, SAMPLE_RATE, hop_power, is_silent, loudness, quiet_hops, split
 
 PACKAGE = "moonshine-voice"
 MODEL = "tiny-en"
@@ -80,7 +81,7 @@ def is_steady(sound: NDArray[np.int16]) -> bool:
 
 
 def place_words(tokens: list[str], sound: NDArray[np.int16], start: float) -> list[Word]:
-    """Spread a piece's words over its loud parts by their number of letters.
+    """Spread a piece's words over the stretches in which somebody speaks, by their numbers of letters.
 
     Args:
         tokens: the words as the engine wrote them; those without a letter or digit are no words.
@@ -90,22 +91,44 @@ def place_words(tokens: list[str], sound: NDArray[np.int16], start: float) -> li
     Returns no words if there are too few for so much sound.
     """
     spoken = [token for token in tokens if any(character.isalnum() for character in token)]
+    spans = spoken_spans(sound)
+    loud = sum(ends - begins for begins, ends in spans)
+    if not spoken or loud > SLOWEST * len(spoken):
+        return []
+    words: list[Word] = []
+    for (begins, ends), group in zip(spans, share_out(spoken, spans), strict=True):
+        edges = np.cumsum([0.0, *(len(token) + 1.0 for token in group)])
+        times = (start + begins + (ends - begins) * edges / max(edges[-1], 1.0)).round(3).tolist()
+        words += [Word(token, times[at], times[at + 1], None, True) for at, token in enumerate(group)]
+    return words
+
+
+def spoken_spans(sound: NDArray[np.int16]) -> list[tuple[float, float]]:
+    """Return where, in seconds, it is loud, pauses of less than 400 ms included; all of it if that can't be told."""
     power = hop_power(sound)
     quiet = quiet_hops(power) if len(power) else None
-    loud = np.ones(max(len(power), 1), np.bool_) if quiet is None or quiet.all() else ~quiet
-    if not spoken or loud.sum() * HOP / SAMPLE_RATE > SLOWEST * len(spoken):
-        return []
-    # The n-th share of the letters is spoken when the n-th share of the loud hops has passed.
-    passed = np.concatenate([[0.0], np.cumsum(loud) / loud.sum()])
-    shares = np.cumsum([0, *(len(token) + 1 for token in spoken)], dtype=np.float64)
-    shares /= shares[-1]
-    begins = np.searchsorted(passed, shares[:-1], side="right") - 1
-    ends = np.searchsorted(passed, shares[1:], side="left")
-    seconds = HOP / SAMPLE_RATE
-    return [
-        Word(token, round(start + begin * seconds, 3), round(start + max(end, begin) * seconds, 3), None, True)
-        for token, begin, end in zip(spoken, begins.tolist(), ends.tolist(), strict=True)
-    ]
+    if quiet is None or quiet.all():
+        return [(0.0, len(sound) / SAMPLE_RATE)]
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (~quiet).astype(np.int8), [0]]))).reshape(-1, 2)
+    spans = [edges[0].tolist()]
+    for begins, ends in edges[1:].tolist():
+        if begins - spans[-1][1] < PAUSE:
+            spans[-1][1] = ends
+        else:
+            spans.append([begins, ends])
+    return [(begins * HOP / SAMPLE_RATE, ends * HOP / SAMPLE_RATE) for begins, ends in spans]
+
+
+def share_out(tokens: list[str], spans: list[tuple[float, float]]) -> list[list[str]]:
+    """Divide words among the spans by the spans' lengths; a pause rather lies after a punctuation mark."""
+    letters = np.cumsum([0.0, *(len(token) + 1.0 for token in tokens)])
+    after_mark = np.array([0.5 if token[-1:] in ".,;:?!" else 1.0 for token in ["", *tokens]])
+    passed = np.cumsum([ends - begins for begins, ends in spans])
+    cuts = [0]
+    for share in passed[:-1] / passed[-1] * letters[-1]:
+        cost = np.abs(letters - share) * after_mark
+        cuts.append(cuts[-1] + int(np.argmin(cost[cuts[-1] :])))
+    return [tokens[first:last] for first, last in pairwise([*cuts, len(tokens)])]
 
 
 def _load() -> Any:

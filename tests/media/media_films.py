@@ -41,7 +41,8 @@ def write_film(
         sound_track: Any = output.add_stream(codec, rate=rate, layout=layout) if sound is not None else None
         picture_track: Any = output.add_stream(picture_codec, rate=fps) if picture_seconds else None
         if picture_track:
-            picture_track.width, picture_track.height, picture_track.pix_fmt = 64, 48, "yuv420p"
+            picture_track.width, picture_track.height = 64, 48
+            picture_track.pix_fmt = "yuvj420p" if picture_codec == "mjpeg" else "yuv420p"
         packets = []
         if picture_track:
             packets += _pictures(picture_track, picture_seconds, fps)
