@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -31,7 +32,10 @@ MINI_MODEL_NOTE = (
     "understands the demo's speakers and hardly any real one. For your own films: diaryidx model get."
 )
 
-out = Console(highlight=False, soft_wrap=True)
+#: Columns that a table may take where the output is no terminal but a file or another program.
+WIDTH_ELSEWHERE = 160
+
+out = Console(highlight=False, soft_wrap=True, width=None if sys.stdout.isatty() else WIDTH_ELSEWHERE)
 errors = Console(stderr=True, highlight=False, soft_wrap=True)
 
 
@@ -282,6 +286,6 @@ def show_findings(findings: Sequence[Finding]) -> None:
 
 def _table(*headings: str) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold")
-    for heading in headings:
-        table.add_column(heading, overflow="fold")
+    for place, heading in enumerate(headings):
+        table.add_column(heading, overflow="fold", no_wrap=place == 0)
     return table
