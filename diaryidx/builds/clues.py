@@ -167,6 +167,7 @@ def _other_words(text: str) -> tuple[str, ...]:
 def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
     """``{kind: {name as said: job numbers}}``, for names that are not everyday words."""
     found: dict[str, dict[str, set[str]]] = {kind: defaultdict(set) for kind in TRUST}
+    everyday = everyday_words()
     for build in builds:
         forms = {
             "nickname": _said_forms("nickname", build.nickname),
@@ -176,7 +177,7 @@ def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
         }
         for kind, names in forms.items():
             for name in names:
-                if name not in everyday_words():
+                if name not in everyday:
                     found[kind][name].add(build.job_number)
         found["job number"][plain_number(build.job_number)].add(build.job_number)
         if len(plate := plain_registration(build.registration or "")) >= _SHORTEST_REGISTRATION:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from diaryidx.builds.job_book import plain_job_number
 from diaryidx.builds.vin import plain_vin
-from diaryidx.builds.wishes import stems, terms_in
+from diaryidx.builds.wishes import finish_sorts, stems, terms_in
 from diaryidx.builds.word_lists import word_set
 from diaryidx.errors import NotFound
 from diaryidx.records import Build, Candidate
@@ -140,8 +140,9 @@ def _texts(db: sqlite3.Connection, builds: Sequence[Build]) -> Mapping[str, set[
     texts = {build.job_number: describing_terms(_book_text(build)) for build in builds}
     for statement in reading.statements(db):
         if statement.build in texts and statement.status != "usual practice":
-            said = (statement.part, statement.side, statement.task, statement.finish, statement.product, statement.text)
-            texts[statement.build] |= describing_terms(" ".join(word for word in said if word))
+            slots = (statement.part, statement.side, statement.task, statement.product)
+            finishes = finish_sorts(statement.finish).values() if statement.finish else ()
+            texts[statement.build].update((slot for slot in slots if slot), *finishes, stems(statement.text))
     return texts
 
 

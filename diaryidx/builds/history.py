@@ -76,29 +76,30 @@ def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statemen
 
     :param statements: in the order in which they were said.
     """
-    sure = [(place, one) for place, one in enumerate(statements) if one.certainty >= DOUBTFUL_BELOW and one.part]
+    by_part: dict[str, list[Statement]] = {}
+    for one in statements:
+        if one.part and one.certainty >= DOUBTFUL_BELOW:
+            by_part.setdefault(one.part, []).append(one)
     found = []
-    for (_, earlier), (place, later) in combinations(sure, 2):
-        if earlier.part != later.part or not _sides_meet(earlier.side, later.side):
-            continue
-        between = [one for at, one in sure if at < place and one.part == later.part]
-        if _finishes_disagree(earlier, later, between) or _undone(earlier, later, statements[place + 1 :]):
-            found.append((earlier, later))
+    for said in by_part.values():
+        for (first, earlier), (second, later) in combinations(enumerate(said), 2):
+            if earlier.recording == later.recording or not _sides_meet(earlier.side, later.side) or _said_again(later):
+                continue
+            before, after = [*said[:first], *said[first + 1 : second]], said[second + 1 :]
+            if _finishes_disagree(earlier, later, before) or _undone(earlier, later, after):
+                found.append((earlier, later))
     return found
 
 
 def _finishes_disagree(earlier: Statement, later: Statement, before: Sequence[Statement]) -> bool:
-    if earlier.status not in _STATED or later.status not in _STATED or earlier.recording == later.recording:
+    """Two finishes that one part cannot have, the later one never asked for or planned."""
+    if earlier.status not in _STATED or later.status not in ("done", "in progress"):
         return False
-    if later.status == "earlier work" or not (earlier.finish and later.finish) or _said_again(later):
+    if not (earlier.finish and later.finish) or not exclude_each_other(earlier.finish, later.finish):
         return False
-    if not exclude_each_other(earlier.finish, later.finish):
-        return False
-    wished = [one for one in before if one.status in OPEN_STATUSES and one.finish and one is not earlier]
+    wished = [one.finish for one in before if one.status in OPEN_STATUSES and one.finish]
     return not any(
-        exclude_each_other(earlier.finish, wish.finish) and not exclude_each_other(later.finish, wish.finish)
-        for wish in wished
-        if wish.finish
+        exclude_each_other(earlier.finish, wish) and not exclude_each_other(later.finish, wish) for wish in wished
     )
 
 
@@ -106,7 +107,7 @@ def _undone(earlier: Statement, later: Statement, after: Sequence[Statement]) ->
     """Done in one film, still to do in a later one, and not done again since."""
     if earlier.status != "done" or later.status not in ("planned", "in progress", "waiting"):
         return False
-    if earlier.task is None or earlier.task != later.task or earlier.recording == later.recording or _said_again(later):
+    if earlier.task is None or earlier.task != later.task:
         return False
     if earlier.finish and later.finish and exclude_each_other(earlier.finish, later.finish):
         return False

@@ -2,24 +2,52 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
+
 from sqlite_utils import Database
 
 from diaryidx.builds.linking import link
+from diaryidx.records import Build, Recording, Segment, Statement
 from diaryidx.store import reading, writing
 
 
 def relink(db: Database) -> None:
-    """Tie the segments of every film to builds again, oldest film first, since each one knows what was said before."""
+    """Tie the segments of every film to builds again, oldest film first, since each one knows what was said before.
+
+    Films of one day do not know of each other, and a film without a date knows of none. Only links that changed are
+    written.
+    """
     builds = reading.builds(db.conn)
-    for film in sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id)):
-        segments = reading.segments(db.conn, recording_id=film.id)
-        linked = link(
-            film,
-            segments,
-            reading.sentences(db.conn, film.id),
-            reading.mentions(db.conn, film.id),
-            reading.statements(db.conn, recording_id=film.id),
-            builds,
-            reading.statements(db.conn, before=film.date) if film.date else [],
-        )
-        writing.save_links(db, film.id, linked)
+    films = sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id))
+    earlier: list[Statement] = []
+    for date, same_day in groupby(films, key=lambda film: film.date):
+        said = [one for film in same_day for one in _relink_film(db, film, builds, earlier if date else [])]
+        if date:
+            earlier += said
+
+
+def _relink_film(
+    db: Database, film: Recording, builds: Sequence[Build], earlier: Sequence[Statement]
+) -> list[Statement]:
+    """Tie the segments of one film.
+
+    :returns: its statements with the builds that they are tied to now.
+    """
+    segments = reading.segments(db.conn, recording_id=film.id)
+    statements = reading.statements(db.conn, recording_id=film.id)
+    mentions = reading.mentions(db.conn, film.id)
+    linked = link(film, segments, reading.sentences(db.conn, film.id), mentions, statements, builds, earlier)
+    changed = [new for new, old in zip(linked, segments, strict=True) if new != old]
+    if changed:
+        writing.save_links(db, film.id, changed)
+    return [_tied(statement, linked) for statement in statements]
+
+
+def _tied(statement: Statement, segments: Sequence[Segment]) -> Statement:
+    """A statement with the build of its segment, as `store.writing.save_links` ties it."""
+    about_a_build = statement.subject is None or statement.subject.kind == "build"
+    if statement.segment is None or not about_a_build or statement.status == "usual practice":
+        return statement
+    return replace(statement, build=segments[statement.segment].build)

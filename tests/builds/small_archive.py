@@ -108,7 +108,7 @@ def _job_book(chance: random.Random, count: int) -> list[Build]:
                 customer=chance.choice(OWNERS),
                 make=make,
                 model=model,
-                nickname=NICKNAMES[place // 5] if place % 5 == 0 else None,
+                nickname=NICKNAMES[place // 5] if place % 5 == 0 and place // 5 < len(NICKNAMES) else None,
                 date_in=f"2025-0{came + 1}-02",
                 date_out=f"2025-0{min(came + 4, 9)}-20" if chance.random() < 0.3 else None,
                 asked_for="; ".join(dict.fromkeys(wish for wish, _, _ in wished)),
