@@ -30,7 +30,7 @@ def open_items(statements: Iterable[Statement], build: Build | None = None) -> l
     """The latest statement of each part, side and task, where that is still asked for, planned, going on or waiting.
 
     A later statement settles or replaces an earlier one of the same part when sides and tasks can be the same: unnamed
-    fits any, "both" fits each. What nobody can tell apart from another thing (no part, task or product) is left out,
+    fits any, "both" fits each; a doubtful one settles nothing. What nobody can tell apart from another thing (no part, task or product) is left out,
     unless it stands in the job book. Wishes of a build that the job book calls finished are no longer open.
 
     :param statements: in the order in which they were said.
@@ -42,7 +42,7 @@ def open_items(statements: Iterable[Statement], build: Build | None = None) -> l
             continue
         if said.source != "book" and not (said.part or said.task or said.product):
             continue
-        if said.status not in _SETTLING and said.status not in OPEN_STATUSES:
+        if said.status not in OPEN_STATUSES and (said.status not in _SETTLING or said.certainty < DOUBTFUL_BELOW):
             continue
         still_open = [one for one in still_open if not same_item(one, said)]
         if said.status in OPEN_STATUSES:
@@ -152,8 +152,9 @@ def describe_history(history: History, recordings: Sequence[Recording]) -> list[
 
 
 def _headline(build: Build) -> str:
-    bike = " ".join(word for word in (build.year, build.make, build.model) if word)
-    facts = [word for word in (bike if bike != build.name else None, build.colour, build.state) if word]
+    bike = " ".join(word for word in (build.make, build.model) if word)
+    dated = " ".join(word for word in (build.year, bike if bike != build.name else None) if word)
+    facts = [word for word in (dated, build.colour, build.state) if word]
     return ", ".join([f"Job {build.job_number}: {build.name}", *facts])
 
 

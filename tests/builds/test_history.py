@@ -52,6 +52,15 @@ def test_what_is_done_or_ruled_out_is_not_open(store: Database) -> None:
     assert found.open == ()
 
 
+def test_a_doubtful_word_settles_nothing(store: Database) -> None:
+    found = told(
+        store,
+        ("2025-09-03", [line("seat next", fact("planned", "seat"))]),
+        ("2025-10-03", [line("seat perhaps", fact("done", "seat", certainty=0.4))]),
+    )
+    assert still_open(found) == [("seat", None, "planned")]
+
+
 def test_the_other_side_stays_open_and_both_settles_each(store: Database) -> None:
     start = (
         "2025-09-03",
@@ -214,8 +223,8 @@ def test_a_history_reads_as_lines_with_film_minute_and_words(store: Database) ->
 
 
 def test_a_build_of_which_nothing_is_known_says_so(store: Database) -> None:
-    lines = describe_history(told(store), [])
-    assert lines == ["Job 31: Tarnbeck Otter 500", "", "Nothing has been said of it on film yet."]
+    lines = describe_history(told(store, build=replace(BIKE, year="1978", colour="green")), [])
+    assert lines == ["Job 31: Tarnbeck Otter 500, 1978, green", "", "Nothing has been said of it on film yet."]
 
 
 def test_statements_are_grouped_by_the_system_of_their_part() -> None:
