@@ -30,8 +30,9 @@ def open_items(statements: Iterable[Statement], build: Build | None = None) -> l
     """The latest statement of each part, side and task, where that is still asked for, planned, going on or waiting.
 
     A later statement settles or replaces an earlier one of the same part when sides and tasks can be the same: unnamed
-    fits any, "both" fits each; a doubtful one settles nothing. What nobody can tell apart from another thing (no part, task or product) is left out,
-    unless it stands in the job book. Wishes of a build that the job book calls finished are no longer open.
+    fits any, "both" fits each; a doubtful one settles nothing. What nobody can tell apart from another thing (no part,
+    task or product) is left out, unless it stands in the job book. Wishes of a build that the job book calls finished
+    are no longer open.
 
     :param statements: in the order in which they were said.
     """
