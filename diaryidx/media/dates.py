@@ -12,6 +12,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from diaryidx.errors import WrongUse
+from diaryidx.media.files import shown
 from diaryidx.records import RecordingKind
 
 EARLIEST = date(1990, 1, 1)  # no shop's digital film is older; own choice
@@ -175,18 +176,20 @@ def guess_kind(path: Path, title: str | None) -> RecordingKind:
 
 
 def guess_title(path: Path, container_title: str | None) -> str:
-    """Guess a title: the container's if it says something, else the file's name without its date and underscores."""
+    """Guess a title: the container's if it says something, else the file's name without its date and underscores.
+
+    It is one printable line, whatever the name is made of.
+    """
     title = " ".join((container_title or "").split())
     if not EMPTY_TITLES.fullmatch(title) and not CAMERA_NAME.fullmatch(Path(title).stem) and title != path.name:
-        return title
-    if CAMERA_NAME.fullmatch(path.stem):
-        return path.stem
+        return shown(title)
     stem = path.stem
-    leading = next((match[0] for match, _day in _days(path.stem) if match.start() == 0), None)
-    if leading:
-        stem = re.sub(re.escape(leading) + CLOCK_TIME, "", path.stem, count=1)
-    tidy = " ".join(re.sub(r"[_\s]+", " ", stem).split()).strip(" -–.,")
-    return tidy[:1].upper() + tidy[1:] if re.search(r"[^\W\d_]", tidy) else path.stem
+    if CAMERA_NAME.fullmatch(stem):
+        return shown(stem)
+    leading = next((match[0] for match, _day in _days(stem) if match.start() == 0), "")
+    rest = re.sub(re.escape(leading) + CLOCK_TIME, "", stem, count=1) if leading else stem
+    tidy = " ".join(re.sub(r"[_\s]+", " ", rest).split()).strip(" -–.,")
+    return shown(tidy[:1].upper() + tidy[1:] if re.search(r"[^\W\d_]", tidy) else stem)
 
 
 def _zone(name: str) -> ZoneInfo:

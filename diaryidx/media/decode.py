@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,11 +18,11 @@ import numpy as np
 from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 from av.container import InputContainer
-from av.error import FFmpegError
 from numpy.typing import NDArray
 
 from diaryidx.errors import MediaError
-from diaryidx.media.opening import film_origin, open_recording, read_only, shown, sound_stream
+from diaryidx.media.files import shown
+from diaryidx.media.opening import LIBAV_ERRORS, film_origin, open_recording, read_only, sound_stream
 
 SAMPLE_RATE = 16_000  # hertz: what speech engines of this kind are trained on
 
@@ -105,8 +106,9 @@ def _seek(container: InputContainer, stream: Any, seconds: float) -> None:
     """Go to the last packet before a time of the container; where that fails the film is read on from where it is."""
     try:
         container.seek(math.floor(seconds / stream.time_base), stream=stream)
-    except (FFmpegError, OverflowError, ZeroDivisionError, TypeError):
-        container.seek(0)
+    except LIBAV_ERRORS:
+        with suppress(*LIBAV_ERRORS):
+            container.seek(0)
 
 
 def _frames(container: InputContainer, stream: Any, tally: _Tally) -> Iterator[AudioFrame]:
@@ -119,13 +121,13 @@ def _frames(container: InputContainer, stream: Any, tally: _Tally) -> Iterator[A
             bad_reads = 0
         except StopIteration:
             return
-        except FFmpegError:
+        except LIBAV_ERRORS:
             bad_reads += 1
             packets = container.demux(stream)
             continue
         try:
             frames = [frame for frame in packet.decode() if isinstance(frame, AudioFrame)]
-        except (FFmpegError, ValueError, MemoryError):
+        except LIBAV_ERRORS:
             tally.bad_packets += 1
             frames = []
         empty = 0 if frames else empty + 1

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from diaryidx.errors import MediaError
-from diaryidx.media.opening import reason, shown
+from diaryidx.media.files import reason, shown
 
 # Suffixes of files that are taken for recordings when a folder is read. A file named on its own needs no such suffix.
 MEDIA_SUFFIXES = frozenset(

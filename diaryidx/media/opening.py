@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +13,7 @@ from av.error import FFmpegError
 from av.stream import Discard
 
 from diaryidx.errors import MediaError
+from diaryidx.media.files import reason, require_file, shown
 
 # Container formats of libavformat that hold real films and sound recordings. Playlists (hls, concat, dash, sdp) and
 # devices are left out on purpose: they would open other files, or the network, in the name of this one.
@@ -30,38 +30,11 @@ LARGEST_PICTURE = 40_000_000
 # Seconds after which a disk that doesn't answer is given up (a network drive that has gone). Own choice.
 READ_TIMEOUT = 60.0
 
+# What PyAV raises over damaged files: libav's own errors, and others where a file breaks PyAV's assumptions (a track
+# that appears in mid-film is an IndexError in 18.1, a length that overflows a ValueError).
+LIBAV_ERRORS = (FFmpegError, ValueError, LookupError, ArithmeticError, MemoryError, RuntimeError, TypeError)
+
 ATTACHED_PICTURE = 1 << 10  # AV_DISPOSITION_ATTACHED_PIC: cover art of a sound file, not a film
-
-
-def shown(path: Path | str) -> str:
-    """Return a path as one printable line: line breaks, control characters and undecodable bytes are escaped."""
-    return "".join(c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode() for c in str(path))
-
-
-def reason(error: BaseException) -> str:
-    """Return libav's own words for an error, without its number and the file's name."""
-    return str(getattr(error, "strerror", None) or error).strip().rstrip(".") or type(error).__name__
-
-
-def require_file(path: Path) -> None:
-    """Check that ``path`` is a regular file with something in it and may be read.
-
-    Raises MediaError otherwise; a pipe or device is refused too, as reading it might never end.
-    """
-    try:
-        found = path.stat()
-        if not stat.S_ISREG(found.st_mode):
-            raise MediaError(f"{shown(path)}: is not a file; name a video or audio file")
-        if found.st_size == 0:
-            raise MediaError(f"{shown(path)}: is empty (0 bytes); copy it again from the camera or phone")
-        with path.open("rb"):
-            pass
-    except FileNotFoundError:
-        raise MediaError(f"{shown(path)}: there is no such file; check the name") from None
-    except PermissionError:
-        raise MediaError(f"{shown(path)}: may not be read; change its permissions") from None
-    except (OSError, ValueError) as error:
-        raise MediaError(f"{shown(path)}: cannot be read ({reason(error)})") from None
 
 
 @contextmanager
@@ -81,7 +54,7 @@ def open_recording(path: Path) -> Iterator[InputContainer]:
             metadata_errors="replace",
             timeout=(READ_TIMEOUT, READ_TIMEOUT),
         )
-    except (FFmpegError, ValueError, OSError) as error:
+    except (*LIBAV_ERRORS, OSError) as error:
         hint = "play it to see whether it is whole, and copy it again if not"
         raise MediaError(f"{shown(path)}: is not a video or audio file ({reason(error)}); {hint}") from None
     try:

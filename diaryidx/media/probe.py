@@ -9,10 +9,9 @@ from typing import Any
 
 import av
 from av.container import InputContainer
-from av.error import FFmpegError
 
 from diaryidx.media.dates import read_date_tag
-from diaryidx.media.opening import film_origin, open_recording, picture_stream, sound_stream
+from diaryidx.media.opening import LIBAV_ERRORS, film_origin, open_recording, picture_stream, sound_stream
 
 # Formats without a stated length: libav guesses it from the bit rate, so the packets are counted instead.
 GUESSED_LENGTH = frozenset(
@@ -124,5 +123,5 @@ def _packets(container: InputContainer, streams: Iterable[Any]) -> Iterable[Any]
         return
     try:
         yield from (packet for packet in container.demux(wanted) if packet.size)
-    except FFmpegError:
+    except LIBAV_ERRORS:
         return

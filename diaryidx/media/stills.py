@@ -13,11 +13,11 @@ import av
 import numpy as np
 from av.codec import CodecContext
 from av.container import InputContainer
-from av.error import FFmpegError
 from av.video.frame import VideoFrame
 
 from diaryidx.errors import MediaError
-from diaryidx.media.opening import LARGEST_PICTURE, film_origin, open_recording, picture_stream, read_only, shown
+from diaryidx.media.files import shown
+from diaryidx.media.opening import LARGEST_PICTURE, LIBAV_ERRORS, film_origin, open_recording, picture_stream, read_only
 
 # Own choices: how far a still is decoded from the picture it is built on before the best so far is taken.
 MOST_FRAMES = 3_000
@@ -49,7 +49,7 @@ def still(path: Path, seconds: float, width: int = 640) -> bytes:
             )
         try:
             return _jpeg(frame, width, stream.sample_aspect_ratio)
-        except (FFmpegError, ValueError) as error:
+        except LIBAV_ERRORS as error:
             raise MediaError(f"{shown(path)}: its picture cannot be converted ({error})") from None
 
 
@@ -73,7 +73,7 @@ def _search(container: InputContainer, stream: Any, wanted: float, seek: float |
             container.seek(0)
         else:
             container.seek(math.floor(seek / stream.time_base), stream=stream)
-    except (FFmpegError, OverflowError, ZeroDivisionError, TypeError):
+    except LIBAV_ERRORS:
         if seek is not None:
             return None  # the caller tries again from the beginning
     best: VideoFrame | None = None
@@ -93,10 +93,10 @@ def _decoded(container: InputContainer, stream: Any) -> Iterator[VideoFrame]:
         for packet in container.demux(stream):
             try:
                 frames = packet.decode()
-            except (FFmpegError, ValueError, MemoryError):
+            except LIBAV_ERRORS:
                 continue
             yield from (frame for frame in frames if isinstance(frame, VideoFrame))
-    except FFmpegError:
+    except LIBAV_ERRORS:
         return
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import httpx
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.opening import reason
+from diaryidx.media.files import reason
 from diaryidx.speech.home import home_folder, models_folder, remember
 from diaryidx.speech.model_folder import missing, prove
 from diaryidx.speech.unpacking import beside, unpack_model

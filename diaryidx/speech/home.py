@@ -16,7 +16,7 @@ from pathlib import Path
 import platformdirs
 
 from diaryidx.errors import SpeechError, WrongUse
-from diaryidx.media.opening import reason, shown
+from diaryidx.media.files import reason, shown
 from diaryidx.speech.model_folder import find_model, missing, model_name, prove
 from diaryidx.speech.protocol import Engine
 from diaryidx.speech.unpacking import unpack_model

@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.opening import shown
+from diaryidx.media.files import shown
 
 # Files of a model, each by the paths it may have: today's layout and the flat one of older models. Source: libvosk's
 # Model::ConfigureV1 and ConfigureV2 (from memory).

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.opening import reason
+from diaryidx.media.files import reason
 from diaryidx.records import Word
 from diaryidx.speech.splitting import HOP, PAUSE, SAMPLE_RATE, hop_power, is_silent, loudness, quiet_hops, split
 

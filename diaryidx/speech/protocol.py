@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Protocol
 
 from diaryidx.records import Word
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 class Engine(Protocol):

@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.opening import reason, shown
+from diaryidx.media.files import reason, shown
 from diaryidx.speech.model_folder import find_model, prove
 
 # Own choices. The largest published Vosk models unpack to about 5 GB (from memory) in some dozens of files.

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.opening import shown
+from diaryidx.media.files import shown
 from diaryidx.records import Word
 from diaryidx.speech.home import home_folder
 from diaryidx.speech.model_folder import find_model, model_identity, model_name, prove

@@ -26,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "media"))
 from media_films import tone, write_film
 
 SLOWEST = 60.0  # seconds a file may take
+SLOW = 8.0  # seconds from which a file is named
 MOST_MEMORY = 600_000  # kilobytes a process may use; about 110,000 are Python, numpy and the libav libraries themselves
 
 # name, sound codec, picture codec: what phones, cameras, browsers and recorders write
@@ -158,8 +159,8 @@ def main() -> int:
             path.write_bytes(content)
             outcome = try_file(path)
             outcomes.append(outcome)
-            if outcome.verdict.isupper() or outcome.verdict.startswith("CRASHED"):
-                print(f"{outcome.name}: {outcome.verdict} {outcome.detail}")
+            if outcome.verdict not in ("heard", "refused") or outcome.seconds > SLOW:
+                print(f"{outcome.name}: {outcome.verdict}, {outcome.seconds:.1f} s {outcome.detail}")
                 if given.keep:
                     given.keep.mkdir(parents=True, exist_ok=True)
                     shutil.copy(path, given.keep)

@@ -112,7 +112,8 @@ def test_any_name_tag_and_time_give_an_iso_date(name, tag, mtime):
     found, source = guess_date(path, tag, mtime, "Europe/London", TODAY)
     assert source in ("file name", "container tag", "file time")
     date.fromisoformat(found if len(found) == 10 else f"{found}-01")
-    assert guess_title(path, tag).strip()
+    title = guess_title(path, tag)
+    assert title.isprintable() and title.strip() and title.encode()
     assert guess_kind(path, tag)
 
 
@@ -162,6 +163,8 @@ def test_the_kind_is_guessed_from_plain_words(path, title, kind):
         ("20261003.mp4", None, "20261003"),
         ("a.mp4", "  The bronze\none ", "The bronze one"),
         ("front pads.mp4", "Untitled project", "Front pads"),
+        ("two\nlines.mp4", None, "Two lines"),
+        ("caf\udce9.mp4", None, "Caf\\udce9"),
         ("front pads.mp4", "VID_2026.mp4", "Front pads"),
     ],
 )

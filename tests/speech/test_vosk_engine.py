@@ -146,11 +146,13 @@ def test_listening_prints_nothing(home):
     assert (run.stdout, run.stderr) == (b"", b"")
 
 
-def test_importing_the_room_loads_no_engine():
-    program = (
-        "import sys\n"
-        "import diaryidx.speech.home, diaryidx.speech.vosk_engine, diaryidx.speech.packaged_engine\n"
-        "import diaryidx.speech.hearing, diaryidx.speech.splitting\n"
-        "sys.exit(any(name in sys.modules for name in ('vosk', 'moonshine_voice', 'spacy')))"
-    )
+@pytest.mark.parametrize(
+    ("modules", "unloaded"),
+    [
+        ("speech.vosk_engine, diaryidx.speech.packaged_engine, diaryidx.speech.hearing", "vosk moonshine_voice spacy"),
+        ("speech.home, diaryidx.media.identity, diaryidx.media.dates", "numpy av httpx"),  # a run with nothing to do
+    ],
+)
+def test_importing_loads_nothing_heavy(modules, unloaded):
+    program = f"import sys, diaryidx.{modules}; sys.exit(any(name in sys.modules for name in {unloaded.split()!r}))"
     assert subprocess.run([sys.executable, "-c", program], cwd=Path(__file__).parents[2], check=False).returncode == 0
