@@ -1,4 +1,4 @@
-"""One clause taken apart: its things with their modifiers, the finishes said of them, the tasks, the people, the days."""
+"""One clause taken apart: its things with their modifiers, their finishes, the tasks, the people, the days."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ class Head:
     form: str
     found: Found | None = None
     particle: bool = False
+    preposition: str | None = None
 
 
 @dataclass(slots=True)
@@ -34,7 +35,6 @@ class ReadClause:
     heads: list[Head] = field(default_factory=list)
     people: list[NounPhrase] = field(default_factory=list)
     suppliers: list[NounPhrase] = field(default_factory=list)
-    products: list[NounPhrase] = field(default_factory=list)
     bikes: list[NounPhrase] = field(default_factory=list)
     dates: list[Found] = field(default_factory=list)
     prices: list[Found] = field(default_factory=list)
@@ -77,6 +77,7 @@ class _Reader:
         self.quantity: str | None = None
         self.determiner: str | None = None
         self.preposition: str | None = None
+        self.last_preposition: str | None = None
         self.other = False
         self.begun: int | None = None
         self.colour_end = self.finish_end = 0  # items after the last colour word, and after the last finish said
@@ -101,12 +102,15 @@ class _Reader:
             self.preposition = item.word
         elif letter == "&":
             if not (self.colours or self.sides) or not self._modifier_follows(place):
-                self.flush(place, keep_preposition=self.preposition in _SHARED_PREPOSITIONS)
+                self.flush(place)
+                if self.last_preposition in _SHARED_PREPOSITIONS:
+                    self.preposition = self.last_preposition
         elif letter == "N":
             self._other_noun(place, item)
         else:
+            preposition = self.preposition
             self.flush(place)
-            self._head(place, item)
+            self._head(place, item, preposition)
 
     def _modifier_follows(self, place: int) -> bool:
         return place + 1 < self.clause.last and self.items[place + 1].letter in "FS"
@@ -145,7 +149,7 @@ class _Reader:
         return False
 
     def _thing(self, place: int, item: Item) -> None:
-        kind = "part"
+        kind = "product" if item.found is not None and item.found.label == "PRODUCT" else "part"
         if item.letter == "O":
             kind = "other" if self.other else "one"
             pointed = self.determiner in ("this", "that", "these", "those") and not self.sides and not self.other
@@ -162,6 +166,7 @@ class _Reader:
             quantity=self.quantity, preposition=self.preposition, determiner=self.determiner,
         )  # fmt: skip
         self.read.things.append(thing)
+        self.last_preposition = self.preposition
         self._clear()
         return thing
 
@@ -191,7 +196,7 @@ class _Reader:
             found.label, place, place + 1, found, preposition=self.preposition, determiner=self.determiner
         )
         name.finishes = [_joined(colours)] if colours else []
-        where = {"PERSON": self.read.people, "SUPPLIER": self.read.suppliers, "PRODUCT": self.read.products}
+        where = {"PERSON": self.read.people, "SUPPLIER": self.read.suppliers}
         where.get(found.label, self.read.bikes).append(name)
         self._clear()
 
@@ -209,7 +214,7 @@ class _Reader:
         elif not self._leads_to_thing(place + 1):
             self.flush(place + 1)
 
-    def _head(self, place: int, item: Item) -> None:
+    def _head(self, place: int, item: Item, preposition: str | None) -> None:
         forms = {"T": "base", "Y": "s", "G": "ing", "E": "ed", "X": "past", "Z": "noun"}
         if item.letter in forms and (item.found is not None or item.letter != "Y"):
             found = item.found
@@ -217,7 +222,7 @@ class _Reader:
             form = found.form if found and found.form else forms[item.letter]
             if item.letter == "Z":
                 form = "noun"
-            self.read.heads.append(Head(place, task, form, found))
+            self.read.heads.append(Head(place, task, form, found, preposition=preposition))
 
     def flush(self, place: int, keep_preposition: bool = False) -> None:
         """Modifiers whose thing did not come: a finish said of what came before, a side that stands for its part."""
@@ -270,6 +275,12 @@ class _Reader:
         if self.items[place - 1].word == "gone" and (place == self.clause.last or self.items[place].letter in "&,r%"):
             self.read.heads.insert(0, Head(place - 1, "remove", "ed", None, particle=True))
         if place < self.clause.last and self.items[place].letter == "p":
+            if (
+                self.items[place].word == "back"
+                and place + 1 < self.clause.last
+                and self.items[place + 1].word in ("in", "on")
+            ):
+                place += 1
             task = _STATE_PARTICLES.get(self.items[place].word)
             after = self.items[place + 1] if place + 1 < self.clause.last else None
             ends = (

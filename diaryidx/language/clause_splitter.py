@@ -21,7 +21,7 @@ from diaryidx.vocabulary.loader import shipped_data
 from diaryidx.vocabulary.spoken_words import spoken_key
 
 _LETTER = {
-    "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "B",
+    "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "P",
     "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "CAUTION": "N",
 }  # fmt: skip
 _FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
@@ -32,6 +32,7 @@ _FINITE_AFTER_NOUN = frozenset("hHsbqmMwWdKJ")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
 _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
+_DOING = frozenset(("do", "done", "did", "doing"))
 _FINITE = frozenset("hHsbqmMwWKJv")
 _UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
 _NEW = frozenset(
@@ -81,6 +82,13 @@ class Grammar:
 def grammar() -> Grammar:
     """The shipped grammar, read once."""
     return Grammar()
+
+
+def _is_expletive(words: list[str], place: int, items: list[Item]) -> bool:
+    """Whether "there" or "here" is a subject that is nothing: "there's plenty left", "here's the tank"."""
+    if words[place] not in ("there", "here") or place + 1 >= len(words) or words[place + 1] not in _EXPLETIVE_BEFORE:
+        return False
+    return words[place] == "there" or not items or items[-1].letter in "&,r"  # not "what we've done here is"
 
 
 class ClauseSplitter:
@@ -138,7 +146,7 @@ class ClauseSplitter:
                 items.append(Item(known.generic[word], place, place + 1, word))
             elif word in known.letter_of:
                 items.append(Item(known.letter_of[word], place, place + 1, word))
-            elif word in ("there", "here") and words[place + 1 : place + 2] and words[place + 1] in _EXPLETIVE_BEFORE:
+            elif _is_expletive(words, place, items):
                 items.append(Item("t", place, place + 1, word))  # "there's plenty left": a subject that is nothing
             elif word not in known.adverbs:
                 items.append(Item("N", place, place + 1, word))
@@ -162,6 +170,8 @@ class ClauseSplitter:
             shares = clause.verb is not None and clause.verb[0] == clause.first and row[clause.first] in _FINITE
             if clause.subject == "none" and shares and clause.connector in (None, "but", "then"):
                 clause.subject, clause.shares_subject = before.subject, True  # "changed his mind and wants it black"
+                if before.connector == "what" and re.match(r"[bs][TG]", row[clause.first :]):
+                    clause.aspect = before.aspect  # "what we've done | is move the battery"
         return clauses
 
     def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]) -> list[int]:
@@ -182,10 +192,7 @@ class ClauseSplitter:
                 has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
             subject = max(_subject_start(row, group[0], items), begun)
             subject = _fronted(row, subject, begun)
-            if has_verb:
-                starts.add(subject)
-                begun = subject
-            elif subject > begun and row[begun] != "r" and self._stands_alone(row, begun, subject):
+            if has_verb or (subject > begun and row[begun] != "r" and self._stands_alone(row, begun, subject)):
                 starts.add(subject)
                 begun = subject
             has_verb = True
@@ -212,13 +219,18 @@ class ClauseSplitter:
                     found.append(at + match.start())
             if not re.search(r"[hHsbwWKLI]$|[hs]H$", row[verb[0] : at]):  # no verb that waits for its participle
                 found += [at + match.end() for match in re.finditer(r"[PONt](?=[EX][tD])", row[at:end])]
-            if match := re.match(r">T[DSFQN]*[PtO](?=T)", row[start:end]):  # "to adjust it | slacken the nut"
-                found.append(start + match.end())
+            if infinitive := re.match(r">T[DSFQN]*[PtO](?=T)", row[start:end]):  # "to adjust it | slacken the nut"
+                found.append(start + infinitive.end())
             if row[start] == "r":  # "if you change one | do both"
                 found += [at + match.end() for match in re.finditer(r"[PONEt](?=T[DSPtQF])", row[at:end])]
             for match in re.finditer(r"[&,]*(?:D[FSQNA]*|[FSQA]*)[PO](?=[EG](?:[^P]|$))", row[at:end]):
                 place = at + match.start()
-                if match.start() > 0 and re.search(r"[EG]", row[verb[0] : place]) and row[place - 1] not in "pDFSQ":
+                passive = re.search(r"[nbqsgk]E$", row[verb[0] : at])
+                if (
+                    (match.start() > 0 or passive)
+                    and re.search(r"[EG]", row[verb[0] : place])
+                    and row[place - 1] not in "pDFSQ"
+                ):
                     found.append(place)
         return found
 
@@ -234,7 +246,7 @@ class ClauseSplitter:
         if verb is not None and verb[1] > last:
             verb = (verb[0], last)
         aspect, waits = self._aspect(row[verb[0] : verb[1]]) if verb else ("none", False)
-        start = items[first].start
+        start = items[first].start if first else 0
         end = items[last].start if last < len(items) else len(words)
         return Clause(
             first=begin, last=last, start=start, end=end, connector=connector, aspect=aspect, waits=waits, verb=verb,
@@ -285,7 +297,7 @@ def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
         return "X"
     if before == "w" and items[place - 1].end - items[place - 1].start > 1:  # "have got to rewire"
         return "T"
-    if before in "bs" and any(one.word == "do" for one in items[max(0, place - 6) : place]):
+    if before in "bs" and any(one.word in _DOING for one in items[max(0, place - 6) : place]):
         return "T"  # "what we do is polish the"
     if not place or before in _VERB_BEFORE or (before in "&,r" and _verbal_row(items, place)):
         return "T"
@@ -304,7 +316,7 @@ def _participle(items: list[Item], place: int, before: str, after: str) -> str:
     if items[place].word == "did":
         return (
             "d"
-            if after in "uyctTvWwKhkJ" or items[place + 1 : place + 2] and items[place + 1].start > items[place].end
+            if after in "uyctTvWwKhkJ" or (items[place + 1 : place + 2] and items[place + 1].start > items[place].end)
             else "E"
         )
     if before not in "DSQFpN,&" or (before == "&" and items[place - 2].letter != "F"):

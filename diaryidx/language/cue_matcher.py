@@ -18,6 +18,15 @@ def make_cue_matcher(nlp: Language, name: str) -> CueMatcher:
     return CueMatcher(nlp, vocabulary_of(nlp))
 
 
+def _without_hidden(cues: list[Cue]) -> list[Cue]:
+    """Cues without those that lie in a pseudo-cue of their kind ("not negation", "not advice")."""
+    hiding = [cue for cue in cues if cue.kind.startswith("not ")]
+    if not hiding:
+        return cues
+    hidden = {(cue.kind.removeprefix("not "), place) for cue in hiding for place in range(cue.start, cue.end)}
+    return [cue for cue in cues if (cue.kind, cue.start) not in hidden]
+
+
 class CueMatcher:
     """Finds cues. Sets ``doc._.cues`` (list of Cue in reading order) and ``doc.spans["cues"]``.
 
@@ -43,8 +52,7 @@ class CueMatcher:
                 if start >= free_from.get(kind, 0):
                     cues.append(Cue(kind, start, end, phrase))
                     free_from[kind] = end
-        hidden = {place for cue in cues if cue.kind == "not negation" for place in range(cue.start, cue.end)}
-        cues = [cue for cue in cues if cue.kind != "negation" or cue.start not in hidden]
+        cues = _without_hidden(cues)
         doc._.cues = cues
         doc.spans["cues"] = [Span(doc, cue.start, cue.end, label=cue.kind) for cue in cues]
         return doc

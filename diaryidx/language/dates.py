@@ -1,4 +1,4 @@
-"""What day a spoken date means, given the day it was said. ISO 8601: a day (2025-10-03), a month (2025-11) or a year."""
+"""What day a spoken date means, given the day it was said. ISO 8601: a day (2025-10-03), a month (2025-11), a year."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ def resolve(value: dict[str, Any], said_on: str | None) -> str | None:
         value: the ``value`` of a DATE found by ``measures``.
         said_on: ISO date of the recording, or None when unknown.
     Returns: an ISO day, month or year; None where it cannot be known. A month or weekday without a year is the next one
-        on or after the day it was said ("in March", said in October), the one before with "last". A week gives its month:
-        a day would say more than was said.
+        on or after the day it was said ("in March", said in October), the one before with "last". A week gives its
+        month: a day would say more than was said.
     """
     day = _date(said_on)
     if value.get("year") and value.get("month"):

@@ -1,4 +1,4 @@
-"""FAQ entries drafted from film: questions told on film with the stretch that answers them, and what a tutorial teaches."""
+"""FAQ entries drafted from film: questions told on film with their answers, and what a tutorial teaches."""
 
 from __future__ import annotations
 
@@ -10,9 +10,6 @@ from diaryidx.language.segments import Stretch, asks_on_film, is_closing, is_gre
 from diaryidx.language.told import Told, capital, span_text
 from diaryidx.records import Entry, RecordingKind
 
-_ANSWER_OPENS = frozenset(
-    ("well", "yes", "no", "so", "yeah", "absolutely", "basically", "okay", "ok", "right", "now", "and")
-)
 _ANSWER_PHRASES = (
     ["the", "answer"],
     ["it", "depends"],
@@ -20,8 +17,8 @@ _ANSWER_PHRASES = (
     ["great", "question"],
     ["short", "answer"],
 )
-_MODALS = frozenset("can could should would will do does did is are have has".split())
-_PRONOUNS = frozenset("i you we they he she it".split())
+_MODALS = frozenset(["can", "could", "should", "would", "will", "do", "does", "did", "is", "are", "have", "has"])
+_PRONOUNS = frozenset(["i", "you", "we", "they", "he", "she", "it"])
 LONGEST_ANSWER = 240.0  # seconds
 TITLE_SEARCH = 8  # sentences at the start in which a tutorial says what it teaches
 

@@ -5,138 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diaryidx.language.dates import resolve
-from diaryidx.language.discourse import phrases
+from diaryidx.language.discourse import phrases, words_of
 from diaryidx.language.told import Told, capital
 from diaryidx.records import Event
-
-_NOT_A_SHOW = frozenset(
-    (
-        "to",
-        "we",
-        "you",
-        "'ll",
-        "will",
-        "i",
-        "they",
-        "can",
-        "let",
-        "me",
-        "us",
-        "let's",
-        "just",
-        "gonna",
-        "going",
-        "of",
-        "race",
-        "meet",
-        "would",
-        "not",
-        "n't",
-    )
-)
-_AFTER_VERB = frozenset(
-    ("you", "us", "me", "how", "up", "off", "them", "it", "him", "her", "that", "what", "the", "with")
-)
-_AMBIGUOUS = frozenset(("show", "meet", "race", "launch", "party", "class", "course", "fair", "sprint", "rally"))
-_STOPS = frozenset(
-    (
-        "the",
-        "a",
-        "an",
-        "our",
-        "this",
-        "that",
-        "next",
-        "another",
-        "annual",
-        "their",
-        "your",
-        "big",
-        "local",
-        "usual",
-        "at",
-        "in",
-        "on",
-        "for",
-        "to",
-        "is",
-        "of",
-        "and",
-        "we",
-        "there",
-        "'s",
-    )
-)
-_PLACE_STOPS = frozenset(
-    (
-        ".",
-        ",",
-        "?",
-        "!",
-        "and",
-        "so",
-        "on",
-        "from",
-        "if",
-        "we",
-        "it",
-        "which",
-        "where",
-        "but",
-        "with",
-        "at",
-        "come",
-        "is",
-        "for",
-        "will",
-        "he",
-        "she",
-        "they",
-        "you",
-        "then",
-        "hopefully",
-    )
-)
-_NOT_PLACES = frozenset(
-    (
-        "the",
-        "a",
-        "our",
-        "this",
-        "next",
-        "time",
-        "with",
-        "front",
-        "back",
-        "case",
-        "january",
-        "february",
-        "march",
-        "april",
-        "may",
-        "june",
-        "july",
-        "august",
-        "september",
-        "october",
-        "november",
-        "december",
-        "all",
-        "least",
-        "it",
-        "that",
-        "about",
-        "two",
-        "three",
-        "four",
-        "bits",
-        "stock",
-        "spring",
-        "summer",
-        "autumn",
-        "winter",
-    )
-)
 
 
 def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
@@ -145,7 +16,8 @@ def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
     Arguments:
         told: all sentences of the film.
         said_on: ISO date of the film, from which "the third of October" is reckoned.
-    Returns: events in the order of the film; ``date`` an ISO day or month where one was said, ``tentative`` where hedged.
+    Returns: events in the order of the film; ``date`` an ISO day or month where one was said,
+        ``tentative`` where hedged.
     """
     found: list[Event] = []
     for one in told:
@@ -193,11 +65,15 @@ def _noun(words: Sequence[str]) -> tuple[int, int] | None:
     """The words that name an event, the longest first; "show" only as a noun."""
     table, start = phrases("events"), 0
     while (span := table.find(words, start)) is not None:
-        if span[1] - span[0] > 1 or words[span[0]] not in _AMBIGUOUS:
+        if span[1] - span[0] > 1 or words[span[0]] not in words_of("events that are also verbs"):
             return span
         before = words[span[0] - 1] if span[0] else ""
         after = words[span[1]] if span[1] < len(words) else ""
-        if before and before not in _NOT_A_SHOW and after not in _AFTER_VERB:
+        if (
+            before
+            and before not in words_of("before a verb that looks like an event")
+            and after not in words_of("after a verb that looks like an event")
+        ):
             return span
         start = span[1]
     return None
@@ -210,7 +86,7 @@ def _name_start(one: Told, place: int) -> int:
     while (
         start > 0
         and place - start < 3
-        and one.words[start - 1] not in _STOPS
+        and one.words[start - 1] not in words_of("never in an event's name")
         and one.words[start - 1].isalpha()
         and start - 1 not in dated
     ):
@@ -227,10 +103,10 @@ def _place(one: Told, after: int) -> str | None:
             continue
         start = at + 1
         start += words[start] in ("the", "our") and start + 1 < len(words)
-        if words[start] in _NOT_PLACES:
+        if words[start] in words_of("no places"):
             continue
         end = start
-        while end < len(words) and end - start < 4 and words[end] not in _PLACE_STOPS and end not in dated:
+        while end < len(words) and end - start < 4 and words[end] not in words_of("ends a place") and end not in dated:
             end += 1
         if end > start:
             return capital(one.quote(start, end))

@@ -43,10 +43,7 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
     one = tell(nlp, [sentence])[0]
     reading = read_recording(nlp, [sentence], "diary", None, vocabulary)
     places = one.doc.user_data["places"]
-    cues = [
-        {"kind": cue.kind, "text": text[places[cue.start][0] : places[cue.end - 1][1]], "start": places[cue.start][0], "end": places[cue.end - 1][1]}
-        for cue in one.doc._.cues
-    ]  # fmt: skip
+    cues = [{"kind": cue.kind, **_place(text, places[cue.start][0], places[cue.end - 1][1])} for cue in one.doc._.cues]
     clauses = [
         {
             "text": one.quote(clause.start, clause.end), "verb": clause.aspect, "subject": clause.subject,
@@ -62,3 +59,7 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
         clauses=tuple(clauses),
         rules=tuple(statement.rule for statement in reading.statements if statement.rule),
     )
+
+
+def _place(text: str, start: int, end: int) -> dict[str, Any]:
+    return {"text": text[start:end], "start": start, "end": end}

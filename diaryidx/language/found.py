@@ -109,4 +109,3 @@ class Drafted:
     when: str | None = None
     start: int = 0  # words
     end: int = 0
-    about_bike: bool = False

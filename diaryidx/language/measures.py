@@ -49,8 +49,8 @@ class Measures:
         self.quantities = {tuple(phrase.split()): phrase for phrase in data["quantity"]}
         self.date_words = frozenset(
             (*self.month_of, *self.day_of, *_RELATIVE, *self.seasons, "tomorrow", "yesterday", "today", "tonight",
-             "weekend", "end", "beginning", "start", "middle", "in", "couple", "christmas", "easter", "the", "week", "later",
-             "bank", "new", "early", "late", "mid", "fortnight", "month")
+             "weekend", "end", "beginning", "start", "middle", "in", "couple", "christmas", "easter", "the", "week",
+             "later", "bank", "new", "early", "late", "mid", "fortnight", "month")
         )  # fmt: skip
 
     def __call__(self, doc: Doc) -> Doc:
@@ -140,9 +140,8 @@ class Measures:
         cents = read_number(words, end) if end < len(words) and not words[end][:1].isdigit() else None
         announced = place > 0 and words[place - 1] in self.price_cues
         if cents is not None and cents[0] in _ODD_CENTS and 1 <= value < 10_000 and value == int(value):
-            if cents[0] in (99, 95) or announced:
-                if words[place][:1].isdigit() or self._unit(words, cents[1]) is not None:
-                    return None
+            in_digits = words[place][:1].isdigit() or self._unit(words, cents[1]) is not None
+            if (cents[0] in (99, 95) or announced) and not in_digits:
                 return self._price(words, place, cents[1], value + cents[0] / 100, self.currency)
         if announced and words[place][:1].isdigit() and "." in words[place] and len(words[place].split(".")[-1]) == 2:
             return self._price(words, place, end, value, self.currency)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
-from diaryidx.language.discourse import phrases
+from diaryidx.language.discourse import phrases, words_of
 from diaryidx.language.found import Found
 from diaryidx.language.segments import Stretch
 from diaryidx.language.told import Told
@@ -14,66 +14,6 @@ from diaryidx.records import ProductLine, RecordingKind
 from diaryidx.vocabulary.loader import Vocabulary
 
 Availability = Literal["available", "coming", "sold out"]
-_NAME_STOPS = frozenset(
-    (
-        "the",
-        "a",
-        "an",
-        "some",
-        "our",
-        "these",
-        "those",
-        "this",
-        "that",
-        "new",
-        "with",
-        "and",
-        "of",
-        "in",
-        "for",
-        "got",
-        "have",
-        "is",
-        "are",
-        "we",
-        "'ve",
-        "'s",
-        "'re",
-        "to",
-        "from",
-        "on",
-        "also",
-        "just",
-        "first",
-        "next",
-        "up",
-        ",",
-        ".",
-        "both",
-        "set",
-        "pair",
-        "by",
-        "here",
-        "now",
-        "see",
-        "sell",
-        "selling",
-        "get",
-        "called",
-        "as",
-        "at",
-        "own",
-        "so",
-        "then",
-        "his",
-        "her",
-        "their",
-        "lovely",
-        "nice",
-        "great",
-        "brand",
-    )
-)
 
 
 def product_lines(
@@ -105,7 +45,7 @@ def _sells(told: Sequence[Told], line: ProductLine) -> bool:
 
 
 def _lines(told: Sequence[Told], vocabulary: Vocabulary) -> list[ProductLine]:
-    """The lines of one stretch. A sentence that names nothing first ("they're forty quid") tells of the last product."""
+    """The lines of one stretch. A sentence that names nothing ("they're forty quid") tells of the last product."""
     lines: dict[str, ProductLine] = {}
     current: str | None = None
     for one in told:
@@ -154,7 +94,7 @@ def _called(one: Told, found: Found) -> str:
 def _of_name(words: Sequence[str], place: int) -> bool:
     if words[place] in _JOINED_TO:
         return place > 0 and words[place - 1] in _FIXED_BY
-    return words[place].isalpha() and words[place] not in _NAME_STOPS
+    return words[place].isalpha() and words[place] not in words_of("never in a product's name")
 
 
 def _line(name: str, found: Found, one: Told, vocabulary: Vocabulary) -> ProductLine:

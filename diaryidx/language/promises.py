@@ -20,7 +20,8 @@ def promises(told: Sequence[Told], kind: RecordingKind, said_on: str | None) -> 
         told: all sentences of the film.
         kind: the kind of film; a tutorial's "we'll take the wheel out" is a step, no promise.
         said_on: ISO date of the film, from which "next month" is reckoned.
-    Returns: promises in the order of the film; ``due`` an ISO month or day where one was said. Hedged ones are less certain.
+    Returns: promises in the order of the film; ``due`` an ISO month or day where one was said. Hedged
+        ones are less certain.
     """
     found: list[Promise] = []
     for one in told:

@@ -20,7 +20,7 @@ from diaryidx.vocabulary.loader import Vocabulary
 if TYPE_CHECKING:
     from spacy.language import Language
 
-    from diaryidx.language.statement_assembler import Discourse, StatementAssembler
+    from diaryidx.language.statement_assembler import StatementAssembler
 
 LONGEST_TEXT = 4_000  # characters of one sentence that are read; the sentences of transcript/ stay far below
 
@@ -54,7 +54,7 @@ def read_recording(
         mentions=tuple(mention for one in told for mention in mentions_of(one)),
         segments=tuple(_segment(stretch, told) for stretch in stretches),
         statements=tuple(_statements(nlp, told, stretches, kind, date)),
-        entries=tuple([*([whole] if whole else []), *question_entries(told, kind)]),
+        entries=(*([whole] if whole else []), *question_entries(told, kind)),
         promises=tuple(promises(told, kind, date)),
         events=tuple(events(told, date)),
         products=tuple(product_lines(told, stretches, kind, vocabulary)),
@@ -88,8 +88,8 @@ def _mention(one: Told, found: Found) -> Mention:
     start, end = places[found.start][0], places[found.end - 1][1]
     hearing = one.sentence.certainty
     return Mention(
-        label=found.label, text=one.text[start:end], canonical=found.canonical, sentence=one.place, start=start, end=end,
-        certainty=1.0 if hearing is None else round(hearing, 3), value=found.value,
+        label=found.label, text=one.text[start:end], canonical=found.canonical, sentence=one.place, start=start,
+        end=end, certainty=1.0 if hearing is None else round(hearing, 3), value=found.value,
     )  # fmt: skip
 
 
@@ -106,7 +106,8 @@ def _statements(
     """All statements, in the order of the film; each stretch begins with a blank discourse."""
     from typing import cast
 
-    from diaryidx.language.statement_assembler import Discourse
+    from diaryidx.language.said_before import Discourse
+    from diaryidx.language.statement_assembler import TAKEN_BACK
 
     assembler = cast("StatementAssembler", nlp.get_pipe("statement_assembler"))
     drafted: list[tuple[Drafted, Told, int]] = []
@@ -117,17 +118,12 @@ def _statements(
         if kind == "product news" and stretch.subject.kind == "shop":
             continue
         for one in told[stretch.first : stretch.last + 1]:
-            _open(discourse, stretch)
             drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]
     return [
         _statement(draft, one, number, stretches[number], date)
         for draft, one, number in drafted
-        if draft.rule != "taken back"
+        if draft.rule != TAKEN_BACK
     ]
-
-
-def _open(discourse: Discourse, stretch: Stretch) -> None:
-    discourse.bike = stretch.subject.kind == "build"
 
 
 def _statement(draft: Drafted, one: Told, number: int, stretch: Stretch, date: str | None) -> Statement:

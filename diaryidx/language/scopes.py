@@ -79,6 +79,8 @@ class Scopes:
             return []
         if cue.kind == "joke":
             return list(range(len(clauses)))
+        if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "modal":
+            return [place, place + 1]  # "if it was mine | I'd paint it red"
         if how != "sentence":
             return [place]
         reached = [place]
@@ -100,6 +102,8 @@ class Scopes:
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS
         if clause.connector == "but":
             return True
+        if cue.kind == "doubted":
+            return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"future", "need"}
         if cue.kind == "advice":
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"need", "have"}
         return clause.subject in ("shop", "thing") and clause.aspect in (

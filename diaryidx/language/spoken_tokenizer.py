@@ -1,4 +1,4 @@
-"""The pipeline's tokenizer: the same words as everywhere else in the product, so that terms, cues and questions agree."""
+"""The pipeline's tokenizer: words as everywhere else in the product, so that terms, cues and questions agree."""
 
 from __future__ import annotations
 

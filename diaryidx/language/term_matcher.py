@@ -26,6 +26,11 @@ def make_term_matcher(nlp: Language, name: str) -> TermMatcher:
     return TermMatcher(nlp, vocabulary_of(nlp))
 
 
+def _beside(task: Found, parts: Sequence[Found]) -> bool:
+    """Whether a part stands right behind a task word, or not far before it ("the battery has been moved")."""
+    return any(0 <= part.start - task.end <= 3 or 0 < task.start - part.end <= 4 for part in parts)
+
+
 class TermMatcher:
     """Finds terms. Sets ``doc._.terms`` (list of Found in reading order) and ``doc.spans["terms"]``."""
 
@@ -76,7 +81,14 @@ class TermMatcher:
                 found.append(one)
             else:
                 free_from = start + 1
-        return [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
+        found = [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
+        if self.vocabulary.weak.isdisjoint(words):
+            return found
+        parts = [one for one in found if one.label == "PART"]
+        return [one for one in found if not self._weak(words, one) or _beside(one, parts)]
+
+    def _weak(self, words: list[str], one: Found) -> bool:
+        return one.label == "TASK" and one.end - one.start == 1 and words[one.start] in self.vocabulary.weak
 
     def _reading(
         self, words: list[str], start: int, end: int, phrase: str, term: Term, before: Sequence[Found]

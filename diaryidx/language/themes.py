@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Item, NounPhrase
 from diaryidx.language.status_rules import carriers
+from diaryidx.vocabulary.loader import shipped_data
 
-_REAL = ("part", "one", "side", "other")
-_PLACES = frozenset(
-    "to onto into in on from off under between behind around through by near inside as like against over along across "
-    "at before after during out up down without about".split()
-)  # fmt: skip
-_HARDLY = frozenset("between behind near under around through as like before after during by along without".split())
+_REAL = ("part", "product", "one", "side", "other")
+_PLACES = frozenset(shipped_data("grammar.yaml")["prepositions of place"])
+_HARDLY = frozenset(shipped_data("grammar.yaml")["prepositions that name no object"])
 _RELATIONS = frozenset(("of", "with", "for"))
 _PASSIVE = frozenset(
     ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done",
@@ -69,7 +67,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
 def _heads(read: ReadClause) -> list[Head]:
     """The tasks that count: named verbs before nouns, and carrying a part somewhere only where nothing else is done."""
     named = [head for head in read.heads if head.task and head.form != "noun"]
-    nouns = [head for head in read.heads if head.task and head.form == "noun"]
+    nouns = [head for head in read.heads if head.task and head.form == "noun" and head.preposition != "about"]
     bare = [head for head in read.heads if not head.task and head.form != "noun"]
     if len(named) + len(nouns) > 1:
         named = [head for head in named if head.task not in carriers()]
@@ -109,6 +107,8 @@ class _Finder:
         """The things of which a clause without a task speaks."""
         if self.clause.verb is None:
             return _parts_first([one for one in self.things if not self.only_where(one)] or self.things)
+        if self.clause.aspect in _SAYING_HOW and self._points_out():
+            return []
         if len(self.read.finishes) > 1:
             return _parts_first([one for one in self.things if not self.only_where(one)])
         if self.clause.aspect in _SAYING_HOW or self.passive():
@@ -118,6 +118,16 @@ class _Finder:
         if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
             chosen = self.subject
         return _parts_first(chosen or self.after)
+
+    def _points_out(self) -> bool:
+        """ "this is the one with the quilted seat": the bike is pointed out, nothing is said of the seat."""
+        pointed = self.read.things[:1] and self.read.things[0].kind in ("pronoun", "bike")
+        named = [
+            one
+            for one in self.read.things
+            if one.kind in ("one", "bike") and not one.sides and one.start > self.verb_start
+        ]
+        return bool(pointed) and bool(named or self.read.bikes)
 
     def of_task(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """The things that a task is done to."""

@@ -2,12 +2,13 @@
 
 Engines without punctuation leave one endless line of words; what separates thoughts then is the pause. How long a
 pause means "end" differs from speaker to speaker, so the limit follows the speaker's own pauses (after the observation
-that pause length varies with the speaker; Goldman-Eisler, *Psycholinguistics: Experiments in Spontaneous Speech*, 1968).
+that pause length varies with the speaker: Goldman-Eisler 1968, *Psycholinguistics*; cited from memory).
 The seconds and words in the constants are common practice, no source.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from statistics import fmean, median
@@ -39,7 +40,7 @@ def sentences(words: Sequence[Word], openings: Openings | None = None) -> tuple[
         return ()
     table = _table(openings) if openings is not None else _shipped_table()
     cuts = [0, *_cuts(words, table), len(words)]
-    pieces = (words[first:last] for first, last in zip(cuts, cuts[1:], strict=False))
+    pieces = (words[first:last] for first, last in itertools.pairwise(cuts))
     return tuple(_sentence(part) for piece in pieces for part in _short_enough(piece))
 
 
@@ -77,7 +78,7 @@ def _cuts(words: Sequence[Word], table: _Table) -> Iterator[int]:
 
 def _pause_that_ends(words: Sequence[Word]) -> float:
     """The pause that ends a sentence for these speakers: twice their usual pause, within sensible limits."""
-    gaps = [after.start - before.end for before, after in zip(words, words[1:], strict=False)]
+    gaps = [after.start - before.end for before, after in itertools.pairwise(words)]
     pauses = [gap for gap in gaps if gap >= 0.1]
     if len(pauses) < 8:
         return 0.5

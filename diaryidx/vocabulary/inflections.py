@@ -26,6 +26,7 @@ class Spellings:
     doubled: frozenset[str] = frozenset()
     particles: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
+    weak: frozenset[str] = frozenset()
     shadows: tuple[str, ...] = ()
 
 

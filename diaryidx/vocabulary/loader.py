@@ -61,11 +61,12 @@ class Term:
 class Vocabulary:
     """All terms of one shop.
 
-    ``phrases`` maps each lower-case variant to its term; ``other_readings`` holds the second reading of a phrase that is
-    both ("seal": a part, and a task); ``forms`` the verb form of a task's variants ("base", "s", "ing", "past", "ed",
-    "noun", "both" for base and noun); ``apart`` maps a verb form and its particle, which may stand apart, to the task; ``shadows`` are everyday
-    phrases that hide terms. ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions``
-    safety classes to texts. ``fingerprint`` changes whenever anything that was loaded changes.
+    ``phrases`` maps each lower-case variant to its term; ``other_readings`` holds the second reading of a phrase that
+    is both ("seal": a part, and a task). ``forms`` is the verb form of a task's variants: "base", "s", "ing", "past",
+    "ed", "noun", or "both" for base and noun. ``apart`` maps a verb form and its particle, which may stand apart, to
+    the task. ``shadows`` are everyday phrases that hide terms; ``weak`` task words count only beside a part.
+    ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions`` safety classes to texts.
+    ``fingerprint`` changes whenever anything that was loaded changes.
     """
 
     terms: tuple[Term, ...]
@@ -74,6 +75,7 @@ class Vocabulary:
     forms: dict[str, str] = field(default_factory=dict)
     apart: dict[tuple[str, str], tuple[Term, str]] = field(default_factory=dict)
     shadows: frozenset[str] = frozenset()
+    weak: frozenset[str] = frozenset()
     opposites: dict[str, str] = field(default_factory=dict)
     heard: dict[str, str] = field(default_factory=dict)
     pronounce: dict[str, str] = field(default_factory=dict)
@@ -168,6 +170,7 @@ class _Gathering:
             forms=self.forms,
             apart=self.apart,
             shadows=frozenset(tables.shadows),
+            weak=tables.weak,
             opposites=dict(_opposites()),
             heard=self.heard,
             pronounce=self.pronounce,
@@ -233,6 +236,7 @@ def _tables() -> Spellings:
         doubled=frozenset(data["doubled"]),
         particles=frozenset(data["particles"]),
         never=frozenset(data["never"]),
+        weak=frozenset(data["weak"]),
         shadows=tuple(spoken_key(phrase) for phrase in data["shadows"]),
     )
 
@@ -277,7 +281,7 @@ def shipped_terms() -> tuple[Term, ...]:
 
 def everyday_words() -> frozenset[str]:
     """Words that are never a name when alone, though a customer or a model may be called so."""
-    return _tables().never | frozenset(shipped_data("spellings.yaml")["everyday"])
+    return _tables().never | _tables().weak | frozenset(shipped_data("spellings.yaml")["everyday"])
 
 
 def noun_term(kind: str, entry: Mapping[str, Any], system: str | None = None, origin: From = "shipped") -> Term:

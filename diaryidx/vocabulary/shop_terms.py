@@ -196,15 +196,33 @@ def _spoken(name: str) -> str:
     return " ".join(_PUNCTUATION.sub(" ", plain(name)).replace("_", " ").split())
 
 
-_ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen"
-).split()
+_ONES = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
 _TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 
 
 def _numbers_spoken(phrase: str) -> list[str]:
-    """The phrase with a number of up to four digits as people say it: 650 is "six fifty" and "six hundred and fifty"."""
+    """The phrase with its number as people say it: 650 is "six fifty" and "six hundred and fifty"."""
     match = re.search(r"(?<![\d])(\d{1,4})(?!\d)", phrase)
     if not match:
         return []

@@ -1,0 +1,66 @@
+"""What the talk so far leaves for the next sentence: the parts spoken of, the last statements, the last verb."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from diaryidx.language.clause_reader import ReadClause
+from diaryidx.language.found import Clause, Drafted
+from diaryidx.records import RecordingKind
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """A part that was spoken of, with its side."""
+
+    part: str
+    side: str | None = None
+
+    @property
+    def plural(self) -> bool:
+        """Whether "they" fits it better than "it"."""
+        return self.part.endswith("s") and not self.part.endswith("ss")
+
+
+@dataclass(slots=True)
+class Discourse:
+    """The state of one topic stretch; a new stretch begins with a blank one. ``film`` is the kind of recording."""
+
+    film: RecordingKind = "other"
+    topics: list[Topic] = field(default_factory=list)
+    last: list[Drafted] = field(default_factory=list)
+    task: str | None = None
+    clause: Clause | None = None  # the last clause with a verb
+
+    def keep(self, made: list[Drafted]) -> None:
+        """Remember statements just made; their parts are what "it" and "they" mean next."""
+        self.last = made
+        self.topics = [Topic(one.part, one.side) for one in made if one.part] or self.topics
+        self.task = next((one.task for one in reversed(made) if one.task), self.task)
+
+    def name(self, read: ReadClause) -> None:
+        """Remember parts that were only named."""
+        named = [(one.found.canonical, one.sides) for one in read.things if one.kind == "part" and one.found]
+        self.topics = [Topic(part, " ".join(sides) or None) for part, sides in named] or self.topics
+
+    def single(self) -> Topic | None:
+        """What "it" means: the part spoken of last, one that is single rather than several."""
+        return next((topic for topic in reversed(self.topics) if not topic.plural), None) or self.newest()
+
+    def newest(self) -> Topic | None:
+        """The part spoken of last."""
+        return self.topics[-1] if self.topics else None
+
+    def task_done_to(self, part: str | None) -> str | None:
+        """The task that was last said of this part: what "doing again" means."""
+        last = next((one for one in reversed(self.last) if one.task), None)
+        return self.task if last is not None and last.part == part else None
+
+
+def without_repeats(made: Sequence[Drafted]) -> list[Drafted]:
+    """Statements without those that say the same of the same thing."""
+    kept: dict[tuple[str | None, ...], Drafted] = {}
+    for one in made:
+        kept.setdefault((one.part, one.side, one.task, one.finish, one.product, one.status), one)
+    return list(kept.values())

@@ -1,0 +1,275 @@
+"""The statements of one clause: what is done to what, how far it is, who says so, who does it, when, how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diaryidx.language.clause_reader import Head, ReadClause
+from diaryidx.language.found import Clause, Drafted, Item, NounPhrase
+from diaryidx.language.said_before import Discourse, Topic, without_repeats
+from diaryidx.language.status_rules import Shown, StatusRule, status_of
+from diaryidx.language.themes import doings, finish_of
+from diaryidx.vocabulary.loader import Vocabulary, shipped_data
+
+HEDGED = 0.65  # what a hedge leaves of certainty; this and the next two: common practice, no source
+STAND_IN = 0.9  # what a stand-in ("it", "the rear one") leaves
+CARRIED = 0.8  # what a verb carried over from another clause leaves
+_FINISHED = frozenset(("done", "finished", "complete", "completed"))
+_STATE_WITH_PARTICIPLE = {"state": "done state", "perfect state": "perfect passive", "past state": "past passive"}
+_ACTIVE = frozenset(
+    ("perfect", "past", "progressive", "future", "perfect progressive", "causative done", "past progressive")
+)
+_CARRIED_KINDS = frozenset(
+    ("asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out", "doubted")
+)
+_OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """What a thing in a clause stands for. ``stand_in``: it was not named but pointed back to."""
+
+    part: str | None = None
+    side: str | None = None
+    product: str | None = None
+    stand_in: bool = False
+
+
+def make_statements(
+    vocabulary: Vocabulary,
+    items: Sequence[Item],
+    place: int,
+    clause: Clause,
+    read: ReadClause,
+    discourse: Discourse,
+) -> list[Drafted]:
+    """Make the statements of one clause.
+
+    Arguments:
+        vocabulary: for opposite sides.
+        items: the row of the whole text.
+        place: the clause's place in the text.
+        clause: with its scopes; a clause without a verb takes over the verb before it.
+        read: what the clause holds.
+        discourse: what was said before; its last verb is renewed.
+    Returns: drafted statements, in the order of speech.
+    """
+    if clause.verb is None and discourse.clause is not None and _goes_on(clause, read):
+        _carry_over(clause, discourse.clause)
+    maker = _Maker(vocabulary, items, place, clause, read, discourse)
+    made: list[Drafted] = []
+    for doing in doings(items, clause, read):
+        rule = status_of(maker.shown(doing.head or doing.beside, doing.things))
+        if rule is not None and rule.status is not None:
+            made += maker.statements(rule, doing.head, doing.things)
+    if clause.aspect != "none":
+        discourse.clause = clause
+    return without_repeats(made)
+
+
+def _goes_on(clause: Clause, read: ReadClause) -> bool:
+    """Whether a clause without a verb goes on with the one before: it names things, and tells no state of its own."""
+    return bool(read.things or read.heads) and _OWN_STATE.isdisjoint(clause.kinds)
+
+
+def _carry_over(clause: Clause, before: Clause) -> None:
+    clause.aspect, clause.waits, clause.inherited = before.aspect, before.waits, True
+    clause.subject = before.subject if clause.subject == "none" else clause.subject
+    clause.kinds = clause.kinds | (before.kinds & _CARRIED_KINDS)
+
+
+class _Maker:
+    def __init__(
+        self,
+        vocabulary: Vocabulary,
+        items: Sequence[Item],
+        place: int,
+        clause: Clause,
+        read: ReadClause,
+        discourse: Discourse,
+    ) -> None:
+        self.vocabulary, self.items, self.place = vocabulary, items, place
+        self.clause, self.read, self.discourse = clause, read, discourse
+
+    # --- status ------------------------------------------------------------------------------------------------------
+
+    def shown(self, head: Head | None, things: list[NounPhrase]) -> Shown:
+        """What the clause shows to the status rules, for this task and these things."""
+        clause = self.clause
+        return Shown(
+            kinds=clause.kinds,
+            aspect=self._aspect(head),
+            negated=clause.negated or any(thing.determiner == "no" for thing in things),
+            subject=clause.subject,
+            form=head.form if head else None,
+            head=head is not None,
+            finish=bool(self.read.finishes or any(thing.finishes for thing in things)),
+            thing=any(thing.kind in ("part", "product") for thing in things),
+            particle=bool(head and head.particle),
+            date=self._tense(),
+            film=self.discourse.film,
+            connector=clause.connector,
+            light=self._light(),
+            says=head is not None or bool(self.read.finishes) or any(thing.kind != "pronoun" for thing in things),
+        )
+
+    def _aspect(self, head: Head | None) -> str:
+        """The verb group's kind; a participle further on makes a state what was done ("are on | and balanced")."""
+        clause = self.clause
+        behind = clause.verb is None or (head is not None and head.place >= clause.verb[1])
+        if head is not None and head.form == "ed" and not head.particle and behind:
+            return _STATE_WITH_PARTICIPLE.get(clause.aspect, clause.aspect)
+        return clause.aspect
+
+    def _light(self) -> bool:
+        """Whether the verb group ends in be, have, get or go: what is said lies in its object."""
+        verb = self.clause.verb
+        return self.clause.inherited or (verb is not None and self.items[verb[1] - 1].letter in "bsqkhHKIjJLwWnM")
+
+    def _tense(self) -> str | None:
+        for found in self.read.dates:
+            value = found.value or {}
+            if value.get("relative") == "next" or value.get("days", 0) > 0:
+                return "future"
+            if value.get("relative") == "last" or value.get("days", 0) < 0:
+                return "past"
+            if "weekday" in value or ("month" in value and value.get("relative") is None):
+                return "future"
+        return None
+
+    # --- statements --------------------------------------------------------------------------------------------------
+
+    def statements(self, rule: StatusRule, head: Head | None, things: list[NounPhrase]) -> list[Drafted]:
+        """One statement for each thing; without things, of what was spoken of before or of the bike as a whole."""
+        if head is not None and self._of_the_bike(head, things):
+            return [self._draft(rule, head, Meant())]
+        things = [one for one in things if not (head and not head.task and _only_pointed(one))]
+        made = [
+            self._draft(rule, head, meant, finish_of(thing, things, head, self.read), thing.quantity)
+            for thing in things
+            for meant in self._meant(thing)
+        ]
+        if not things and self._goes_on_about(head):
+            made = [
+                self._draft(rule, head, Meant(topic.part, topic.side, stand_in=True), self._loose_finish())
+                for topic in self.discourse.topics
+            ]
+        if not made and self._whole_bike(rule, head, things):
+            made = [self._draft(rule, head, Meant(), self._loose_finish())]
+        return [one for one in made if one.part or one.task or one.product or one.finish]
+
+    def _goes_on_about(self, head: Head | None) -> bool:
+        """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
+        clause = self.clause
+        alone = clause.inherited or clause.shares_subject or clause.subject == "none"
+        if head is None:  # "the wheels that were to be gold | are now going black"
+            return bool(self.read.finishes) and alone and clause.verb is not None
+        if not head.task:
+            return False
+        if clause.connector in ("which", "that") and clause.verb is not None and clause.subject == "none":
+            return True
+        return alone and (head.form == "ed" or (clause.aspect not in ("none", "bare", "verb") and head.form != "noun"))
+
+    def _of_the_bike(self, head: Head, things: list[NounPhrase]) -> bool:
+        """Whether a task is done to the bike as a whole: collected, road tested; "this one is finished"."""
+        if any(thing.kind in ("part", "product", "one", "side", "other") for thing in things):
+            return False
+        if head.found is not None and head.found.term is not None and head.found.term.sort == "bike":
+            return True
+        if head.task is not None or self.items[head.place].word not in _FINISHED:
+            return False
+        it = not self.discourse.topics and any(thing.determiner in ("it", "that", "this") for thing in things)
+        return it or bool(self.read.bikes) or any(thing.kind == "bike" for thing in self.read.things)
+
+    def _whole_bike(self, rule: StatusRule, head: Head | None, things: list[NounPhrase]) -> bool:
+        """Whether a statement without a part is worth making: "it needs a rewire", "he wants it green"."""
+        pointed = any(thing.kind in ("bike", "pronoun") for thing in self.read.things)
+        if head is not None:
+            return (bool(head.task) and not things) or pointed or (bool(self.read.bikes) and not things)
+        bike = (pointed or bool(self.read.bikes)) and not self.discourse.topics
+        return bool(self.read.finishes) and (bike or (rule.name == "chosen" and not things))
+
+    def _meant(self, thing: NounPhrase) -> list[Meant]:
+        """The parts and sides that a thing stands for."""
+        side = " ".join(thing.sides) or None
+        if thing.found is not None and thing.kind == "part":
+            return [Meant(thing.found.canonical, side)]
+        if thing.found is not None and thing.kind == "product":
+            return [Meant(None, side, thing.found.canonical)]
+        if thing.kind == "plural pronoun":
+            return [Meant(topic.part, topic.side, stand_in=True) for topic in self.discourse.topics]
+        topic = self.discourse.single() if thing.kind == "pronoun" else self.discourse.newest()
+        if topic is None or (thing.kind == "pronoun" and thing.preposition and len(self.read.things) > 1):
+            return []
+        return [Meant(topic.part, self._side_meant(thing, side, topic), stand_in=True)]
+
+    def _side_meant(self, thing: NounPhrase, side: str | None, topic: Topic) -> str | None:
+        if thing.kind == "other":
+            return side or self.vocabulary.opposites.get(topic.side or "")
+        return side or topic.side
+
+    def _loose_finish(self) -> str | None:
+        return self.read.finishes[-1][1] if self.read.finishes else None
+
+    def _draft(
+        self, rule: StatusRule, head: Head | None, meant: Meant, finish: str | None = None, quantity: str | None = None
+    ) -> Drafted:
+        assert rule.status is not None  # rules without a status make no statement
+        clause = self.clause
+        certainty = rule.certainty * (STAND_IN if meant.stand_in else 1)
+        certainty *= HEDGED if {"hedge", "condition"} & clause.kinds else 1
+        certainty *= CARRIED if clause.inherited and self.place == 0 else 1
+        customer = rule.said_by == "customer" or "reported" in clause.kinds
+        return Drafted(
+            status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
+            side=meant.side, task=self._task(head, meant.part), finish=finish, product=meant.product,
+            supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
+            who=self._who(), when=self.read.dates[0].canonical if self.read.dates else None, start=clause.start,
+            end=clause.end,
+        )  # fmt: skip
+
+    def _task(self, head: Head | None, part: str | None) -> str | None:
+        """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
+        if head is None:
+            return None
+        word = self.items[head.place].word
+        if head.task is None:
+            if part is None and word in _FINISHED:
+                return "finish"
+            return self.discourse.task_done_to(part) if head.form == "ing" else None
+        for sense in shipped_data("readings.yaml")["senses"]:
+            if word.startswith(sense["word"]) and part in sense["parts"]:
+                return str(sense["task"])
+        return head.task
+
+    # --- who ---------------------------------------------------------------------------------------------------------
+
+    def _who(self) -> str | None:
+        """Who does it: the subject of the clause, else by whom or at whose place; a customer does no work."""
+        verb = self.clause.verb
+        for person in self.read.people:
+            if person.found is None or (person.found.term is not None and person.found.term.sort == "customer"):
+                continue
+            subject = verb is not None and person.end <= verb[0] and not person.preposition
+            if subject or person.preposition in ("by", "with", "at", "to", "from", "for"):
+                return person.found.canonical
+        return self._name_before_verb()
+
+    def _name_before_verb(self) -> str | None:
+        """A name that no list knows: one bare word that does something ("martin's painted the frame")."""
+        verb, first = self.clause.verb, self.clause.first
+        if verb is None or verb[0] != first + 1 or self.items[first].letter != "N" or self.clause.aspect not in _ACTIVE:
+            return None
+        word = self.items[first].word
+        named = word.isalpha() and len(word) > 2 and word not in shipped_data("readings.yaml")["no names"]
+        return word.capitalize() if named else None
+
+
+def _only_pointed(thing: NounPhrase) -> bool:
+    """A pronoun after a preposition: in "what we do on these" nothing is done to "these"."""
+    return thing.kind.endswith("pronoun") and bool(thing.preposition)
+
+
+def _first_name(names: list[NounPhrase]) -> str | None:
+    return names[0].found.canonical if names and names[0].found else None
