@@ -26,6 +26,7 @@ function whenKnown(action) {
 }
 
 function playFrom(seconds) {
+  if (player.error) player.load(); // the file may be back, or a bad stretch be behind us
   whenKnown(() => {
     player.currentTime = seconds;
     mark(seconds);
@@ -33,6 +34,10 @@ function playFrom(seconds) {
       if (problem.name === "NotAllowedError") offerToPlay(seconds);
     });
   });
+}
+
+function sayItCannotPlay() {
+  says.textContent = "This film cannot be played here: its file was moved or deleted, or this browser does not know its kind.";
 }
 
 // Browsers let a page play sound only after a person touched it: offer a key large enough for a glove.
@@ -105,9 +110,8 @@ if (player) {
   player.addEventListener("timeupdate", () => mark(player.currentTime));
   player.addEventListener("seeking", () => mark(player.currentTime));
   player.addEventListener("play", () => { says.textContent = ""; });
-  player.addEventListener("error", () => {
-    says.textContent = "This film cannot be played here: its file was moved or deleted, or this browser does not know its kind.";
-  });
+  player.addEventListener("error", sayItCannotPlay);
+  if (player.error) sayItCannotPlay();
   addEventListener("hashchange", () => {
     const moment = momentInAddress();
     if (moment !== null) playFrom(moment);

@@ -52,6 +52,7 @@ class Said:
 def make_film(path: Path, seconds: int = FILM_SECONDS, picture: bool = True) -> Path:
     """A film with VP8 and Opus: each second another shade of grey (16 + second * `SHADE_STEP`) and another tone."""
     path.parent.mkdir(parents=True, exist_ok=True)
+    times = np.arange(48000) / 48000
     with av.open(str(path), "w") as container:
         sound = container.add_stream("libopus", rate=48000)
         sound.layout = "mono"
@@ -59,20 +60,19 @@ def make_film(path: Path, seconds: int = FILM_SECONDS, picture: bool = True) -> 
             video = container.add_stream("libvpx", rate=10)
             video.width, video.height, video.pix_fmt = 320, 180, "yuv420p"
             video.options = {"deadline": "realtime", "cpu-used": "8", "g": "10"}
-            for number in range(seconds * 10):
-                shade = 16 + (number // 10) * SHADE_STEP
+        for second in range(seconds):  # second by second, so that sound and picture lie side by side in the file
+            for number in range(second * 10, second * 10 + 10) if picture else ():
                 frame = av.VideoFrame(320, 180, "yuv420p")
                 for place, plane in enumerate(frame.planes):
-                    plane.update(bytes([shade if place == 0 else 128]) * plane.buffer_size)
+                    plane.update(bytes([16 + second * SHADE_STEP if place == 0 else 128]) * plane.buffer_size)
                 frame.pts, frame.time_base = number, Fraction(1, 10)
                 container.mux(video.encode(frame))
-            container.mux(video.encode(None))
-        times = np.arange(48000) / 48000
-        for second in range(seconds):
             tone = (3000 * np.sin(2 * np.pi * (220 + 20 * second) * times)).astype(np.int16)
             audio = av.AudioFrame.from_ndarray(tone.reshape(1, -1), format="s16", layout="mono")
             audio.sample_rate, audio.pts, audio.time_base = 48000, second * 48000, Fraction(1, 48000)
             container.mux(sound.encode(audio))
+        if picture:
+            container.mux(video.encode(None))
         container.mux(sound.encode(None))
     return path
 

@@ -18,10 +18,10 @@ CHANGING = ["POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "BREW"]
 @pytest.mark.parametrize("address", ADDRESSES)
 def test_every_method_but_reading_is_refused_with_and_without_cookies(site: httpx.Client, address: str) -> None:
     """RFC 9110, 15.5.6: a 405 names the methods that are allowed."""
-    for method in CHANGING:
-        for headers in ({}, {"cookie": "ds_actor=x; ds_csrftoken=y"}, {"x-http-method-override": "PUT"}):
-            reply = site.request(method, address, headers=headers, content=b"x=1")
-            assert (reply.status_code, reply.headers["allow"]) == (405, "GET, HEAD"), (method, address)
+    cookies = {"cookie": "ds_actor=x; ds_csrftoken=y"}
+    for method, headers in [*((method, {}) for method in CHANGING), ("POST", cookies), ("DELETE", cookies)]:
+        reply = site.request(method, address, headers=headers, content=b"x=1")
+        assert (reply.status_code, reply.headers["allow"]) == (405, "GET, HEAD"), (method, address)
 
 
 def test_the_database_is_the_same_after_all_that_was_tried(site: httpx.Client, seeded: Shop) -> None:
