@@ -85,8 +85,8 @@ def _forms(verb: str, spellings: Spellings) -> Iterator[tuple[str, str]]:
         return
     yield _plural(verb), "s"
     stem = verb + verb[-1] if _doubles(verb, spellings) else verb
-    if verb.endswith("e") and not verb.endswith(("ee", "oe", "ye")):
-        yield verb[:-1] + "ing", "ing"
+    if verb.endswith("e"):
+        yield (verb if verb.endswith(("ee", "oe", "ye")) else verb[:-1]) + "ing", "ing"
         yield verb + "d", "ed"
     elif verb.endswith("y") and len(verb) > 1 and verb[-2] not in _VOWELS:
         yield verb + "ing", "ing"

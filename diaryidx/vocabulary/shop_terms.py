@@ -63,10 +63,11 @@ def add_words(gathering: _Gathering, path: Path, text: str) -> None:
 
 def _entry(path: Path, kind: str, node: yaml.Node) -> dict[str, Any]:
     """One item of a list: a name alone, or a mapping with a name."""
-    if isinstance(node, yaml.ScalarNode):
-        return {"name": yaml_files.scalar(path, node, f"an item of '{kind}'")}
     entry: dict[str, Any] = {}
-    for key, _, value in yaml_files.pairs(path, node, _LISTS[kind], f"an item of '{kind}'"):
+    if isinstance(node, yaml.ScalarNode):
+        entry["name"] = yaml_files.scalar(path, node, f"an item of '{kind}'")
+    lines = [] if entry else yaml_files.pairs(path, node, _LISTS[kind], f"an item of '{kind}'")
+    for key, _, value in lines:
         if key in ("say", "noun", "apart"):
             entry[key] = [yaml_files.scalar(path, one, f"'{key}'") for one in yaml_files.items(path, value, f"'{key}'")]
             continue

@@ -1,0 +1,48 @@
+"""Spoken numbers, checked against num2words (an independent library that writes numbers in words)."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from diaryidx.transcript.numbers import read_number, read_ordinal
+
+num2words = pytest.importorskip("num2words").num2words
+
+
+def plain(text: str) -> list[str]:
+    return text.replace("-", " ").replace(",", "").split()
+
+
+@given(st.integers(0, 99_999))
+@settings(max_examples=400, deadline=None)
+def test_whole_numbers_round_trip_with_num2words(number: int) -> None:
+    words = plain(num2words(number))
+    assert read_number(words, 0) == (number, len(words))
+
+
+@given(st.integers(1, 39))
+def test_days_of_the_month_round_trip_with_num2words(number: int) -> None:
+    if number < 40 and number % 10 != 0 or number in (10, 20, 30):
+        words = plain(num2words(number, to="ordinal"))
+        assert read_ordinal(words, 0) == (number, len(words))
+    digits = num2words(number, to="ordinal_num")
+    assert read_ordinal([digits], 0) == (number, 1)
+
+
+@pytest.mark.parametrize(
+    ("said", "value", "words"),
+    [
+        ("thirty nine ninety nine", 39, 2), ("a hundred and twenty pounds", 120, 4), ("two and a half inches", 2.5, 4),
+        ("one point five", 1.5, 3), ("1,200 quid", 1200, 1), ("2 grand", 2000, 2), ("ten sixty", 10, 1),
+        ("six fifty", 6, 1), ("twelve hundred", 1200, 2), ("two hundred and the rest", 200, 2),
+    ],
+)  # fmt: skip
+def test_numbers_end_where_people_end_them(said: str, value: float, words: int) -> None:
+    assert read_number(said.split(), 0) == (value, words)
+
+
+@pytest.mark.parametrize("said", ["a tank", "and five", "hundred", "oh well", "12.5.3"])
+def test_what_is_no_number_is_none(said: str) -> None:
+    assert read_number(said.split(), 0) is None
