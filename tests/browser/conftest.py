@@ -30,8 +30,9 @@ FLAGS = [
 SIZES = {"phone": (360, 740), "desk": (1280, 900)}
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    """Open for one module only: while playwright runs, no other test could use asyncio in this thread."""
     path = next((found for name in BROWSERS if (found := shutil.which(name))), None)
     if path is None:
         pytest.skip(f"NO BROWSER: none of {', '.join(BROWSERS)} is installed, so nothing was tried in a real one")

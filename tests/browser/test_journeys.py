@@ -160,7 +160,7 @@ def test_sound_alone_plays_too(page: Page) -> None:
 
 def test_an_answer_is_silent_until_asked_and_starts_at_its_words(page: Page, screenshot: Screenshot) -> None:
     page.goto("/questions/1")
-    page.wait_for_function("document.getElementById('player').readyState >= 1")
+    page.wait_for_function("() => document.getElementById('player').readyState >= 1")
     screenshot(page, "question")
     assert page.evaluate("document.getElementById('player').paused")
     assert abs(now(page) - 4.2) < 0.1
@@ -198,7 +198,7 @@ def test_the_customers_name_is_seen_only_when_opened(page: Page) -> None:
 def test_captions_show_in_the_player(page: Page) -> None:
     page.goto(f"/films/{TUTORIAL}")
     page.evaluate("document.getElementById('player').textTracks[0].mode = 'showing'")
-    page.wait_for_function("document.getElementById('player').textTracks[0].cues?.length === 4")
+    page.wait_for_function("() => document.getElementById('player').textTracks[0].cues?.length === 4")
     assert page.evaluate("document.getElementById('player').textTracks[0].cues[3].startTime") == 14.2
 
 
