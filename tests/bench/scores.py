@@ -1,18 +1,19 @@
 """Scores of every step against what is truly in the demo films: ``python -m tests.bench.scores``.
 
 Options: ``--engine NAME`` (several times; "vosk", "packaged", "text", "bare text"; all that can be had without it),
-``--jobs N``, ``--json FILE``, ``--errors`` (all that was missed or wrongly found), ``--keep FOLDER`` (keeps the indexed
-shops there, so that a second run hears only films that changed).
+``--jobs N``, ``--json FILE``, ``--errors`` (all that was missed or wrongly found), ``--keep FOLDER`` (keeps the
+indexed shops there, so that a second run hears only films that changed).
 
-Each column is a temporary copy of the demo shop, indexed by the product's own `index`: after Vosk with the demo's mini
-model, after the packaged engine, and after perfect hearing, as a script writes it and as Vosk writes it
+Each column is a temporary copy of the demo shop, indexed by the product's own `index`: after Vosk with the demo's
+mini model, after the packaged engine, and after perfect hearing, as a script writes it and as Vosk writes it
 (`scoring_columns`). What a column of text gets wrong, understanding got wrong; what an engine gets wrong beyond that,
-hearing did. Only the columns read the truth: it is laid beside what the product stored, never before it.
+hearing did. The product sees no truth: it is laid beside what was stored, and only the columns of text hear a script.
 
 The rules of matching stand where they are applied: words and their normaliser in `scoring_words`, terms and the one
-form of a term in `scoring_terms`, which statement is which in `scoring_statements`, topics in `scoring_topics`, products, prices, dates, promises and questions on film in `scoring_things`, customers' questions in `scoring_answers`,
-intervals in `scoring_measures`. A list in the truth means that any of its values is right (`fixtures/truth/README.md`).
-Statements count whatever their certainty; pages and round-ups leave doubtful ones out.
+form of a term in `scoring_terms`, which statement is which in `scoring_statements`, topics in `scoring_topics`,
+products, prices, dates, promises and questions on film in `scoring_things`, customers' questions in
+`scoring_answers`, intervals in `scoring_measures`. A list in the truth means that any of its values is right
+(`fixtures/truth/README.md`). Statements count whatever their certainty; pages and round-ups leave doubtful ones out.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Measures made of counts, with 95 % bootstrap intervals, and their table.
 
-A measure is a sum of numerators over a sum of denominators; every unit (a topic of a film, a customer's question) gives
-one pair. Units are drawn again with replacement (percentile bootstrap: Efron and Tibshirani, *An Introduction to the
-Bootstrap*, 1993, chapter 13), because errors of one topic hang together. The seed is fixed. Where every unit is all
-right or all wrong, drawing again tells nothing, and no interval is given.
+A measure is a sum of numerators over a sum of denominators; every unit (a topic of a film, a customer's question)
+gives one pair. Units are drawn again with replacement (percentile bootstrap: Efron and Tibshirani, *An Introduction
+to the Bootstrap*, 1993, chapter 13), because errors of one topic hang together. The seed is fixed. Where every unit
+is all right or all wrong, drawing again tells nothing, and no interval is given.
 """
 
 from __future__ import annotations
@@ -47,14 +47,14 @@ class Measure:
 
     def interval(self) -> tuple[float, float] | None:
         """The 95 % interval, or None where there is nothing to measure or all units agree."""
-        if self.value in (None, 0.0, 1.0):
+        if not self.of:
             return None
         counts = np.array([self.counts[unit] for unit in sorted(self.counts)])
         drawn = np.random.default_rng(SEED).integers(0, len(counts), (DRAWS, len(counts)))
         sums = counts[drawn].sum(axis=1)
         sums = sums[sums[:, 1] > 0]
         low, high = np.percentile(sums[:, 0] / sums[:, 1], [2.5, 97.5])
-        return float(low), float(high)
+        return (float(low), float(high)) if low < high else None
 
 
 @dataclass

@@ -7,10 +7,10 @@ Which found statement is which true one:
 - Pairs are made one to one, the best first: the one with more right slots (the part counts twice), then the required
   before the optional, then the longer overlap. A second found statement for the same true one has no partner.
 
-Slots are compared in one form (`scoring_terms.one_form`). A slot that the truth doesn't list is not judged; of a list any
-value is right, and so is an empty slot where the list has ``~``. "Said by the shop" is the default and counts as empty.
-A part that the shop sells may stand in the product's slot instead: an empty part is read from there.
-Slots are counted by spaCy's ``PRFScore``, which its ``Scorer`` uses for spans, over sets of (statement, slot, value).
+Slots are compared in one form (`scoring_terms.one_form`). A slot that the truth doesn't list is not judged; of a list
+any value is right, and so is an empty slot where the list has ``~``. "Said by the shop" is the default and counts as
+empty. A part that the shop sells may stand in the product's slot instead: an empty part is read from there. Slots are
+counted by spaCy's ``PRFScore``, which its ``Scorer`` uses for spans, over sets of (statement, slot, value).
 
 A found statement without a partner is wrong with all its slots, if the truth lists every statement of the film
 (``complete``); a partner of an optional one is left out of all counts.
@@ -136,9 +136,9 @@ def _score_slots(
         for number, one in enumerate(required):
             if one.true.topic == topic:
                 score.score_set(*_sets(number, one))
-        for one in alone:
-            if _topic(film, one) == topic.name:
-                score.score_set(set(_filled(one, vocabulary)), set())
+        for other in alone:
+            if _topic(film, other) == topic.name:
+                score.score_set(set(_filled(other, vocabulary)), set())
         sheet.f1(_STEP, "slots", topic.name, (score.tp, score.fp, score.fn))
 
 

@@ -1,9 +1,9 @@
 """Terms: the truth's plain words and the product's canonical terms brought to one form, and how many terms are found.
 
-The truth names parts, tasks and finishes "as plainly as a workshop would"; the product says its own canonical terms. Both
-go through the vocabulary's table of phrases: the term of the same label that the whole phrase stands for, else one of any
-label, else the last such term inside the phrase ("front brake hose" is a brake hose), else the words themselves. A
-phrase that is unknown as it stands is looked up in the plural too.
+The truth names parts, tasks and finishes "as plainly as a workshop would"; the product says its own canonical terms.
+Both go through the vocabulary's table of phrases: the term of the same label that the whole phrase stands for, else
+one of any label, else the last such term inside the phrase ("front brake hose" is a brake hose), else the words
+themselves. A phrase that is unknown as it stands is looked up in the plural too.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from num2words import num2words
+from num2words import num2words  # type: ignore[import-untyped]
 
 from diaryidx.records import Mention, Sentence
 from diaryidx.vocabulary.loader import Term, Vocabulary, find_terms

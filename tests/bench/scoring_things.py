@@ -1,8 +1,8 @@
 """Products, prices, dates, promises and questions on film: found or not, and right or not.
 
-A found one is the partner of a true one if they are said at the same time (the found sentences overlap the true words,
-with 0.7 s of slack) and are the same thing: a product by its name, a price by its amount, a date by its day. One to one,
-the longest overlap first; an optional one counts neither way.
+A found one is the partner of a true one if they are said at the same time (the found sentences overlap the true
+words, with 0.7 s of slack) and are the same thing: a product by its name, a price by its amount, a date by its day.
+One to one, the longest overlap first; an optional one counts neither way.
 """
 
 from __future__ import annotations

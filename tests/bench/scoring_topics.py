@@ -1,11 +1,12 @@
 """Topics: where they begin, and which build each is tied to.
 
-A cut is right if a topic of the truth begins within 2 s of it, one to one; every question inside a questions-and-answers
-part may begin a topic as well (it is no error to cut there, nor to leave it).
+A cut is right if a topic of the truth begins within 2 s of it, one to one; every question inside a
+questions-and-answers part may begin a topic as well (it is no error to cut there, nor to leave it).
 
-A topic of the truth is judged by the found stretches whose middle lies in it, or, where it has none, by the stretch that
-covers its own middle. Its build is right if every tied one of them is tied to a build of the topic, and at least one is;
-wrong if one is tied to another; left open if none is tied. A topic about no build is right if nothing is tied.
+A topic of the truth is judged by the found stretches whose middle lies in it, or, where it has none, by the stretch
+that covers its own middle. Its build is right if every tied one of them is tied to a build of the topic, and at least
+one is; wrong if one is tied to another; left open if none is tied. A topic about no build is right if nothing is
+tied.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ import unicodedata
 from collections.abc import Sequence
 
 import jiwer
-from num2words import num2words
+from num2words import num2words  # type: ignore[import-untyped]
 
 from diaryidx.records import Sentence
 from tests.bench.scoring_measures import Sheet
