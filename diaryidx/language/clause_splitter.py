@@ -26,9 +26,10 @@ _LETTER = {
 }  # fmt: skip
 _FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"
-_VERB_GROUP = re.compile(rf"(?:[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*")
+_VERB_GROUP = re.compile(
+    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
+)
 _PHRASE = frozenset("PFSQNOACZEGB$%")
-_FINITE_AFTER_NOUN = frozenset("hHsbqmMwWdKJ")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
 _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
@@ -246,6 +247,8 @@ class ClauseSplitter:
         if verb is not None and verb[1] > last:
             verb = (verb[0], last)
         aspect, waits = self._aspect(row[verb[0] : verb[1]]) if verb else ("none", False)
+        if aspect == "auxiliary" and verb is not None and items[verb[0]].word == "did":
+            aspect = "did"
         start = items[first].start if first else 0
         end = items[last].start if last < len(items) else len(words)
         return Clause(

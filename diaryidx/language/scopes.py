@@ -14,6 +14,7 @@ from __future__ import annotations
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from diaryidx.language.discourse import words_of
 from diaryidx.language.found import Clause, Cue
 from diaryidx.language.phrases import reach
 
@@ -59,11 +60,13 @@ class Scopes:
             place = _clause_of(clauses, cue)
             if cue.kind in ("condition", "time clause") and any(one.start <= cue.start < one.end for one in asked):
                 continue
-            if cue.kind in ("question", "time clause") and cue.start > doc._.items[clauses[place].first].start:
+            if cue.kind in ("question", "time clause") and not _begins(clauses[place], cue, words):
                 continue  # "we do the rims": a question, like "when ...", begins its clause
             own[place].append(cue)
             for reached in self._reached(cue, place, clauses, words, doc):
                 because[reached].setdefault(cue.kind, cue.text)
+            if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
+                because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
         self._spread(doc, clauses, because)
         for place, clause in enumerate(clauses):
             clause.because = because[place]
@@ -137,6 +140,11 @@ def _clause_of(clauses: list[Clause], cue: Cue) -> int:
         if clause.start <= cue.start < clause.end:
             return place
     return len(clauses) - 1
+
+
+def _begins(clause: Clause, cue: Cue, words: list[str]) -> bool:
+    """Whether a cue stands at the start of its clause, fillers ("so", "and") apart."""
+    return words_of("fillers").issuperset(words[clause.start : cue.start])
 
 
 def _verb_is_negated(doc: Doc, clause: Clause, cues: list[Cue]) -> bool:

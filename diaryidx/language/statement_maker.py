@@ -248,7 +248,7 @@ class _Maker:
     def _who(self) -> str | None:
         """Who does it: the subject of the clause, else by whom or at whose place; a customer does no work."""
         verb = self.clause.verb
-        for person in self.read.people:
+        for person in reversed(self.read.people):
             if person.found is None or (person.found.term is not None and person.found.term.sort == "customer"):
                 continue
             subject = verb is not None and person.end <= verb[0] and not person.preposition

@@ -22,13 +22,11 @@ def test_whole_numbers_round_trip_with_num2words(number: int) -> None:
     assert read_number(words, 0) == (number, len(words))
 
 
-@given(st.integers(1, 39))
+@given(st.integers(1, 31))
 def test_days_of_the_month_round_trip_with_num2words(number: int) -> None:
-    if number < 40 and number % 10 != 0 or number in (10, 20, 30):
-        words = plain(num2words(number, to="ordinal"))
-        assert read_ordinal(words, 0) == (number, len(words))
-    digits = num2words(number, to="ordinal_num")
-    assert read_ordinal([digits], 0) == (number, 1)
+    words = plain(num2words(number, to="ordinal"))
+    assert read_ordinal(words, 0) == (number, len(words))
+    assert read_ordinal([num2words(number, to="ordinal_num")], 0) == (number, 1)
 
 
 @pytest.mark.parametrize(

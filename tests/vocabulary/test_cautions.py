@@ -33,7 +33,7 @@ def test_what_cannot_hurt_carries_none(vocabulary: Vocabulary) -> None:
 
 
 def test_no_caution_is_said_twice(vocabulary: Vocabulary) -> None:
-    texts = cautions_for([term for term in vocabulary.terms], vocabulary)
+    texts = cautions_for(list(vocabulary.terms), vocabulary)
     assert len(texts) == len(set(texts))
 
 

@@ -78,8 +78,10 @@ def test_tasks_that_finish_a_surface_say_what_they_leave(shipped: Vocabulary) ->
     [
         ("front tires", "tyre"), ("gas tank", "fuel tank"), ("petcock", "fuel tap"), ("fender", "mudguard"),
         ("mud guards", "mudguard"), ("turn signals", "indicators"), ("blinkers", "indicators"), ("muffler", "silencer"),
-        ("triple clamps", "yokes"), ("rotors", "brake disc"), ("license plate", "number plate"), ("kickstand", "side stand"),
-        ("handle bars", "handlebars"), ("clip-ons", "clip-ons"), ("carbs", "carburettor"), ("wiring harness", "wiring loom"),
+        ("triple clamps", "yokes"), ("rotors", "brake disc"), ("license plate", "number plate"),
+        ("kickstand", "side stand"),
+        ("handle bars", "handlebars"), ("clip-ons", "clip-ons"), ("carbs", "carburettor"),
+        ("wiring harness", "wiring loom"),
         ("windshield", "screen"), ("saddle", "seat"), ("calliper", "caliper"), ("rear sets", "rearsets"),
     ],
 )  # fmt: skip
@@ -92,7 +94,8 @@ def test_everyday_british_and_american_names_mean_the_same_part(shipped: Vocabul
     ("said", "canonical"),
     [
         ("powder-coated", "powder coat"), ("anodizing", "anodise"), ("rebuilt", "rebuild"), ("stripped", "strip"),
-        ("welding", "weld"), ("took off", "remove"), ("fitted", "fit"), ("cutting", "cut"), ("sandblasted", "bead blast"),
+        ("welding", "weld"), ("took off", "remove"), ("fitted", "fit"), ("cutting", "cut"),
+        ("sandblasted", "bead blast"),
         ("re-upholstered", "upholster"), ("rewired", "wire"), ("torquing", "tighten"),
     ],
 )  # fmt: skip
@@ -233,7 +236,8 @@ def test_names_of_the_job_book_never_take_an_everyday_or_a_trade_word() -> None:
 @pytest.mark.parametrize(
     ("number", "said"),
     [
-        (650, "six fifty"), (900, "nine hundred"), (1200, "twelve hundred"), (1000, "one thousand"), (105, "one oh five"),
+        (650, "six fifty"), (900, "nine hundred"), (1200, "twelve hundred"), (1000, "one thousand"),
+        (105, "one oh five"),
         (1250, "twelve fifty"), (1250, "one thousand two hundred and fifty"), (75, "seventy five"), (7, "seven"),
     ],
 )  # fmt: skip

@@ -1,0 +1,40 @@
+"""How a sentence is explained, and how the pipeline is made up."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+from spacy.language import Language
+
+from diaryidx.language.explaining import explain
+from diaryidx.language.pipeline import COMPONENTS, build_pipeline
+from diaryidx.vocabulary import Vocabulary
+
+
+def test_an_explanation_shows_terms_cues_clauses_statements_and_rules(nlp: Language, vocabulary: Vocabulary) -> None:
+    told = explain(nlp, "he asked whether we could do the rims in gold", vocabulary)
+    assert [(one.label, one.text) for one in told.mentions] == [("PART", "rims"), ("FINISH", "gold")]
+    assert {"kind": "asked", "text": "he asked", "start": 0, "end": 8} in told.cues
+    assert [one["text"] for one in told.clauses] == ["he asked", "whether we could do the rims in gold"]
+    assert told.clauses[1]["scopes"]["asked"] == "he asked"
+    assert [(one.part, one.finish, one.status) for one in told.statements] == [("rim", "gold", "asked for")]
+    assert told.rules == ("wish as reported",)
+
+
+def test_an_explanation_is_plain_data(nlp: Language, vocabulary: Vocabulary) -> None:
+    told = explain(nlp, "the tank's off for paint until friday", vocabulary)
+    assert json.loads(json.dumps(asdict(told)))["statements"][0]["part"] == "fuel tank"
+
+
+def test_the_pipeline_is_a_list_of_components_that_say_what_they_need(nlp: Language) -> None:
+    assert tuple(nlp.pipe_names) == COMPONENTS
+    assert nlp.analyze_pipes()["problems"] == {name: [] for name in COMPONENTS}
+
+
+def test_components_can_be_switched_off_and_run_alone(vocabulary: Vocabulary) -> None:
+    nlp = build_pipeline(vocabulary)
+    with nlp.select_pipes(enable=["term_matcher"]):
+        doc = nlp("the front rim")
+    assert [one.canonical for one in doc._.terms] == ["front", "rim"]
+    assert [(span.text, span.label_) for span in doc.spans["terms"]] == [("front", "SIDE"), ("rim", "PART")]
