@@ -14,7 +14,7 @@ from spacy.tokens import Doc, Span
 
 from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
-from diaryidx.vocabulary.loader import Term, Vocabulary, shipped_data
+from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data
 
 _LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting"))
 APART_AT_MOST = 7  # words between a verb and its particle ("take the two long caliper bolts out")
@@ -24,11 +24,6 @@ APART_AT_MOST = 7  # words between a verb and its particle ("take the two long c
 def make_term_matcher(nlp: Language, name: str) -> TermMatcher:
     """Build the component over a loaded vocabulary."""
     return TermMatcher(nlp, vocabulary_of(nlp))
-
-
-def _beside(task: Found, parts: Sequence[Found]) -> bool:
-    """Whether a part stands right behind a task word, or not far before it ("the battery has been moved")."""
-    return any(0 <= part.start - task.end <= 3 or 0 < task.start - part.end <= 4 for part in parts)
 
 
 class TermMatcher:
@@ -84,11 +79,12 @@ class TermMatcher:
         found = [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
         if self.vocabulary.weak.isdisjoint(words):
             return found
-        parts = [one for one in found if one.label == "PART"]
-        return [one for one in found if not self._weak(words, one) or _beside(one, parts)]
+        parts = [(one.start, one.end) for one in found if one.label == "PART"]
+        return [one for one in found if not self._weak(words, one) or beside_a_part(one.start, one.end, parts)]
 
     def _weak(self, words: list[str], one: Found) -> bool:
-        return one.label == "TASK" and one.end - one.start == 1 and words[one.start] in self.vocabulary.weak
+        single = one.term is not None and one.end - one.start == 1
+        return single and one.term is not None and is_weak(self.vocabulary, words[one.start], one.term)
 
     def _reading(
         self, words: list[str], start: int, end: int, phrase: str, term: Term, before: Sequence[Found]

@@ -355,14 +355,29 @@ def find_terms(vocabulary: Vocabulary, text: str) -> list[tuple[int, int, Term]]
     Returns: start, end (characters of ``text``) and term, in reading order, none overlapping.
     """
     words = split_words(text)
-    found: list[tuple[int, int, Term]] = []
+    found: list[tuple[int, int, Term]] = []  # places as words
     place = 0
     while place < len(words):
         length, term = _longest_at(vocabulary, words, place)
         if term is not None:
-            found.append((words[place].start, words[place + length - 1].end, term))
+            found.append((place, place + length, term))
         place += max(length, 1)
-    return found
+    parts = [(start, end) for start, end, term in found if term.label == "PART"]
+    return [
+        (words[start].start, words[end - 1].end, term)
+        for start, end, term in found
+        if not is_weak(vocabulary, words[start].word, term) or beside_a_part(start, end, parts)
+    ]
+
+
+def is_weak(vocabulary: Vocabulary, word: str, term: Term) -> bool:
+    """Whether a task word ("move", "found") counts only where a part stands close by."""
+    return term.label == "TASK" and word in vocabulary.weak and word in term.variants
+
+
+def beside_a_part(start: int, end: int, parts: Sequence[tuple[int, int]]) -> bool:
+    """Whether a part stands right behind the words ``start`` to ``end``, or not far before them."""
+    return any(0 <= first - end <= 3 or 0 < start - last <= 4 for first, last in parts)
 
 
 def _longest_at(vocabulary: Vocabulary, words: Sequence[SpokenWord], place: int) -> tuple[int, Term | None]:

@@ -74,9 +74,11 @@ SUNDAY = "2025-10-05"
     [
         ("on the third of october twenty twenty six", "2026-10-03"), ("on october the third", "2026-10-03"),
         ("on july 12th", "2026-07-12"), ("by the twenty third of december", "2025-12-23"), ("next month", "2025-11"),
-        ("last month", "2025-09"), ("in the spring", "2026-03"), ("on friday", "2025-10-10"), ("tomorrow", "2025-10-06"),
-        ("yesterday", "2025-10-04"), ("in three weeks", "2025-10-26"), ("by the end of the month", "2025-10"),
-        ("in november", "2025-11"), ("last october", "2024-10"), ("this weekend", "2025-10-11"), ("next year", "2026"),
+        ("last month", "2025-09"), ("in the spring", "2026-03"), ("on friday", "2025-10-10"),
+        ("tomorrow", "2025-10-06"),
+        ("yesterday", "2025-10-04"), ("in three weeks", "2025-10-26"), ("at the end of the month", "2025-10"),
+        ("in november", "2025-11"), ("last october", "2024-10"), ("this weekend", "2025-10-11"),
+        ("next year", "2026"),
         ("two weeks ago", "2025-09-21"), ("in a couple of months", "2025-12"), ("on 3 October 2025", "2025-10-03"),
     ],
 )  # fmt: skip

@@ -116,6 +116,11 @@ def test_everyday_phrases_hide_the_terms_inside_them(shipped: Vocabulary) -> Non
     assert found(shipped, "sort of in order to get back to it in the end") == []
 
 
+def test_everyday_verbs_are_tasks_only_beside_a_part(shipped: Vocabulary) -> None:
+    assert found(shipped, "we found it and ran with it, this build") == []
+    assert [name for _, name, _ in found(shipped, "we moved the battery")] == ["relocate", "battery"]
+
+
 def test_loading_does_not_import_spacy_or_vosk() -> None:
     code = (
         "import sys; import diaryidx.vocabulary as v; import diaryidx.language, diaryidx.transcript; "
