@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 import click
 from sqlite_utils import Database
@@ -295,6 +295,31 @@ def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
             print_json(transcript_json(recording, sentences))
         else:
             terminal.show_transcript(recording, sentences)
+
+
+@main.command()
+@click.argument("recording_id", metavar="RECORDING")
+@click.option("--as", "form", type=click.Choice(["vtt", "srt"]), default="vtt", show_default=True, help="The form.")
+@shop_option
+@json_option
+def captions(recording_id: str, form: Literal["vtt", "srt"], shop_folder: Path, as_json: bool) -> None:
+    """Print a film's captions.
+
+    From the words as they are meant, in lines that can be read in time: WebVTT for web players, SRT for editors.
+    """
+    from dataclasses import asdict
+
+    from diaryidx.store import reading
+    from diaryidx.transcript.captions import captions as captions_of
+    from diaryidx.transcript.captions import written
+
+    with opened(shop_folder) as (_shop, db):
+        film = reading.recording(db.conn, recording_id)
+        shown = captions_of(reading.sentences(db.conn, recording_id), film.duration)
+    if as_json:
+        print_json({"recording": film.id, "captions": [asdict(one) for one in shown]})
+    else:
+        click.echo(written(shown, form), nl=False)
 
 
 @main.command()

@@ -88,6 +88,13 @@ def test_a_transcript_has_the_shape_that_others_build_on(heard: Shop) -> None:
     assert "brake pads" in call("transcript", FILM, "--shop", heard.folder).stdout
 
 
+def test_captions_come_as_webvtt_srt_or_json(heard: Shop) -> None:
+    assert call("captions", FILM, "--shop", heard.folder).stdout.startswith("WEBVTT\n\n00:00:")
+    assert call("captions", FILM, "--as", "srt", "--shop", heard.folder).stdout.startswith("1\n00:00:")
+    assert call_json("captions", FILM, "--shop", heard.folder)["captions"][0]["lines"]
+    assert call("captions", "no-film", "--shop", heard.folder).exit_code == 2
+
+
 def test_segments_and_an_explanation_have_their_shapes(heard: Shop) -> None:
     segments = call_json("segments", FILM, "--shop", heard.folder)["segments"]
     assert segments
