@@ -150,6 +150,10 @@ class _Reader:
 
     def _thing(self, place: int, item: Item) -> None:
         kind = "product" if item.found is not None and item.found.label == "PRODUCT" else "part"
+        if item.letter == "O" and self.colours and self.preposition in ("to", "for", "with", "in"):
+            self._finish_said(self.begun if self.begun is not None else place)  # "changed the grips to black ones"
+            self._clear()
+            return
         if item.letter == "O":
             kind = "other" if self.other else "one"
             pointed = self.determiner in ("this", "that", "these", "those") and not self.sides and not self.other

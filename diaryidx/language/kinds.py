@@ -9,6 +9,17 @@ from diaryidx.language.discourse import kind_phrases, opens_with
 from diaryidx.language.told import BIKE_LABELS, Told
 from diaryidx.records import RecordingKind
 
+_REPORTING = frozenset(
+    (
+        "perfect",
+        "perfect passive",
+        "causative done",
+        "done state",
+        "passive progressive",
+        "changing",
+        "causative progressive",
+    )
+)
 LEAST_SENTENCES = 3  # below this a film is too short to say
 LEAST_SHARE = 0.12  # hits per sentence; common practice, no source
 
@@ -26,12 +37,18 @@ def guess_kind(told: Sequence[Told]) -> RecordingKind:
     hits = {kind: float(sum(table.within(one.words) for one in told)) for kind, table in kind_phrases().items()}
     hits["diary"] += sum(bool(one.labelled(*BIKE_LABELS)) for one in told)
     hits["product news"] += 2 * sum(bool(one.labelled("PRICE")) for one in told)
+    hits["diary"] += sum(_reports(one) for one in told) / 2
     hits["tutorial"] += sum(_instructs(one) for one in told)
     hits["questions"] += 2 * sum(opens_with("question announced", one.words) for one in told)
     if any(kind_phrases()["bench note"].within(one.words) for one in told[:2]):
         return "bench note"
     best = max(hits, key=lambda kind: hits[kind])
     return cast(RecordingKind, best) if hits[best] / len(told) >= LEAST_SHARE else "other"
+
+
+def _reports(one: Told) -> bool:
+    """Whether a sentence tells how far a part is."""
+    return bool(one.labelled("PART")) and any(clause.aspect in _REPORTING for clause in one.clauses)
 
 
 def _instructs(one: Told) -> bool:

@@ -35,6 +35,7 @@ _OWN_WORDS = frozenset(
 _THINGS = frozenset("PFEGTXZS")
 _ENDS = (".", "?", "!", ";")
 _SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
+_IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
@@ -62,6 +63,8 @@ class Scopes:
                 continue
             if cue.kind in ("question", "time clause") and not _begins(clauses[place], cue, words):
                 continue  # "we do the rims": a question, like "when ...", begins its clause
+            if cue.kind == "asked" and cue.text.startswith("wants") and cue.start and words[cue.start - 1] in _IT:
+                continue  # "it wants a new chain" is a need
             own[place].append(cue)
             for reached in self._reached(cue, place, clauses, words, doc):
                 because[reached].setdefault(cue.kind, cue.text)
@@ -102,7 +105,8 @@ class Scopes:
         if clause.connector in _JOINERS:
             return False
         if cue.kind in ("asked", "reported"):
-            return clause.subject == "shop" and clause.aspect in _OWN_WORDS
+            speaks = clause.aspect in _OWN_WORDS or (clause.connector == "but" and clause.aspect == "verb")
+            return clause.subject == "shop" and speaks
         if clause.connector == "but":
             return True
         if cue.kind == "doubted":

@@ -6,6 +6,7 @@ are data in ``cues/discourse.yaml``.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -106,6 +107,8 @@ def _opens_bike(one: Told, current: Sequence[Told], bikes: set[str], named: set[
     early = any(found.start - place <= 6 for found in one.labelled(*BIKE_LABELS))
     if new_bike and early and not one.has_kind("earlier"):
         return opens_with("weak openings", one.words) or bool(bikes) or is_greeting(current[0])
+    if len(current) >= 3 and _names_by_colour(one):
+        return True
     if opens_with("weak openings", one.words):
         pointed = phrases("weak openings").at(one.words, min(place, len(one.words) - 1))
         demonstrative = pointed and one.words[place] in ("this", "that", "these", "here")
@@ -113,6 +116,12 @@ def _opens_bike(one: Told, current: Sequence[Told], bikes: set[str], named: set[
             return True
         return bool(demonstrative) and _new_bike_words(one, place) and len(current) >= 2
     return is_greeting(current[0]) and len(current) >= 1 and bool(one.labelled("PART")) and not is_greeting(one)
+
+
+def _names_by_colour(one: Told) -> bool:
+    """ "the blue one's still waiting": a bike told by its colour, at the start of a sentence."""
+    row = "".join(item.letter for item in one.doc._.items[:6])
+    return bool(re.match(r"[r&,]*DF+O[sbhHwqmW]", row))
 
 
 def _new_bike_words(one: Told, place: int) -> bool:

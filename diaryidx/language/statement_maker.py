@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Drafted, Item, NounPhrase
 from diaryidx.language.said_before import Discourse, Topic, without_repeats
-from diaryidx.language.status_rules import Shown, StatusRule, status_of
+from diaryidx.language.status_rules import Shown, StatusRule, of_the_bike, status_of
 from diaryidx.language.themes import doings, finish_of
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
@@ -111,6 +111,7 @@ class _Maker:
             film=self.discourse.film,
             connector=clause.connector,
             light=self._light(),
+            begun=self._begun(),
             says=head is not None or bool(self.read.finishes) or any(thing.kind != "pronoun" for thing in things),
         )
 
@@ -126,6 +127,11 @@ class _Maker:
         """Whether the verb group ends in be, have, get or go: what is said lies in its object."""
         verb = self.clause.verb
         return self.clause.inherited or (verb is not None and self.items[verb[1] - 1].letter in "bsqkhHKIjJLwWnM")
+
+    def _begun(self) -> bool:
+        """Whether the verb group ends in a verb of starting or deciding, or says no more than that it is so."""
+        verb = self.clause.verb
+        return verb is None or self.items[verb[1] - 1].word in shipped_data("readings.yaml")["verbs of beginning"]
 
     def _tense(self) -> str | None:
         for found in self.read.dates:
@@ -157,7 +163,7 @@ class _Maker:
             ]
         if not made and self._whole_bike(rule, head, things):
             made = [self._draft(rule, head, Meant(), self._loose_finish())]
-        return [one for one in made if one.part or one.task or one.product or one.finish]
+        return [one for one in made if one.part or one.product or one.finish or one.task in of_the_bike()]
 
     def _goes_on_about(self, head: Head | None) -> bool:
         """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
@@ -185,6 +191,8 @@ class _Maker:
     def _whole_bike(self, rule: StatusRule, head: Head | None, things: list[NounPhrase]) -> bool:
         """Whether a statement without a part is worth making: "it needs a rewire", "he wants it green"."""
         pointed = any(thing.kind in ("bike", "pronoun") for thing in self.read.things)
+        if head is not None and head.particle:
+            return False  # "this one's been in since spring"
         if head is not None:
             return (bool(head.task) and not things) or pointed or (bool(self.read.bikes) and not things)
         bike = (pointed or bool(self.read.bikes)) and not self.discourse.topics
@@ -200,8 +208,11 @@ class _Maker:
         if thing.kind == "plural pronoun":
             return [Meant(topic.part, topic.side, stand_in=True) for topic in self.discourse.topics]
         topic = self.discourse.single() if thing.kind == "pronoun" else self.discourse.newest()
-        if topic is None or (thing.kind == "pronoun" and thing.preposition and len(self.read.things) > 1):
-            return []
+        beside = (
+            thing.kind == "pronoun" and thing.preposition and {"waiting", "in progress"}.isdisjoint(self.clause.kinds)
+        )
+        if topic is None or beside:
+            return []  # "ordered some new rubber for it"
         return [Meant(topic.part, self._side_meant(thing, side, topic), stand_in=True)]
 
     def _side_meant(self, thing: NounPhrase, side: str | None, topic: Topic) -> str | None:

@@ -28,6 +28,7 @@ class Shown:
     connector: str | None = None
     light: bool = False
     says: bool = True
+    begun: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def status_rules() -> tuple[StatusRule, ...]:
 def _rule(one: dict[str, Any]) -> StatusRule:
     flags = tuple(
         (name, one[name] == "yes")
-        for name in ("negated", "head", "finish", "thing", "particle", "light", "says")
+        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun")
         if name in one
     )
     status = None if one["status"] == "nothing" else cast(Status, one["status"])
@@ -84,6 +85,12 @@ def _rule(one: dict[str, Any]) -> StatusRule:
         film=frozenset(one.get("film", ())),
         connector=frozenset(one.get("connector", ())), flags=flags, date=one.get("date"),
     )  # fmt: skip
+
+
+@cache
+def of_the_bike() -> frozenset[str]:
+    """Tasks that are worth telling of a bike without naming a part."""
+    return frozenset(shipped_data("status_rules.yaml")["of the bike"])
 
 
 @cache

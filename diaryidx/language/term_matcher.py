@@ -16,7 +16,8 @@ from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data
 
-_LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting"))
+_LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting", "have", "has", "had", "having"))
+_THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "ones", "everything", "all"))
 APART_AT_MOST = 7  # words between a verb and its particle ("take the two long caliper bolts out")
 
 
@@ -157,21 +158,26 @@ class TermMatcher:
             return found
         taken = {place for one in found for place in range(one.start, one.end)}
         tasks = {one.start for one in found if one.label == "TASK"}
+        parts = {one.start for one in found if one.label == "PART"}
         added: list[Found] = []
         for place, word in enumerate(words):
             if word not in self.apart_verbs or place in taken:
                 continue
             if word in _LIGHT and place + 1 < len(words) and words[place + 1] in self.particles:
                 continue  # "get on with it"
-            hit = self._particle_after(words, place, taken, tasks)
+            hit = self._particle_after(words, place, taken, tasks, parts)
             if hit is not None:
                 term, form, particle = hit
                 added.append(Found("TASK", term.canonical, place, place + 1, term, form, particle=particle))
                 taken.update((place, particle))
         return sorted([*found, *added], key=lambda one: one.start) if added else found
 
+    def _holds_a_thing(self, words: list[str], place: int, after: int, parts: set[int]) -> bool:
+        """Whether something is between a light verb and its particle: "had the head off", not "had a day off"."""
+        return any(at in parts or words[at] in _THINGS for at in range(place + 1, after))
+
     def _particle_after(
-        self, words: list[str], place: int, taken: set[int], tasks: set[int]
+        self, words: list[str], place: int, taken: set[int], tasks: set[int], parts: set[int]
     ) -> tuple[Term, str, int] | None:
         for after in range(place + 1, min(place + 2 + APART_AT_MOST, len(words))):
             if words[after] in self.not_between or after in tasks:
@@ -179,6 +185,6 @@ class TermMatcher:
             if words[after] in self.particles and after not in taken:
                 two = self.vocabulary.apart.get((words[place], " ".join(words[after : after + 2])))
                 hit = two or self.vocabulary.apart.get((words[place], words[after]))
-                if hit is not None:
+                if hit is not None and (words[place] not in _LIGHT or self._holds_a_thing(words, place, after, parts)):
                     return hit[0], hit[1], after
         return None

@@ -217,7 +217,7 @@ def finish_of(thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None
         head: the task; of several tasks a finish belongs to the last one before it.
         read: the clause.
     """
-    before = thing.finishes[0] if thing.finishes else None
+    before = thing.finishes[0] if thing.finishes and thing.kind != "one" else None  # "the blue one": which, not how
     after = next(((at, finish) for at, finish in read.finishes if at >= thing.end), None)
     if after is None and thing.kind != "part" and len(read.finishes) == 1:
         after = read.finishes[0]

@@ -27,6 +27,7 @@ class Spellings:
     particles: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
     weak: frozenset[str] = frozenset()
+    again: frozenset[str] = frozenset()
     shadows: tuple[str, ...] = ()
 
 
@@ -68,8 +69,12 @@ def verb_forms(phrase: str, spellings: Spellings) -> Iterator[tuple[str, str]]:
     place = 0
     if len(words) > 1 and not any(word in spellings.particles for word in words[1:]):
         place = len(words) - 1
+    again = ("re", "re ") if phrase in spellings.again else ()
     for word, form in _forms(words[place], spellings):
-        yield " ".join([*words[:place], word, *words[place + 1 :]]), form
+        said = " ".join([*words[:place], word, *words[place + 1 :]])
+        yield said, form
+        for before in again:
+            yield before + said, form
 
 
 def _forms(verb: str, spellings: Spellings) -> Iterator[tuple[str, str]]:

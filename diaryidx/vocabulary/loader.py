@@ -237,6 +237,7 @@ def _tables() -> Spellings:
         particles=frozenset(data["particles"]),
         never=frozenset(data["never"]),
         weak=frozenset(data["weak"]),
+        again=frozenset(data["again"]),
         shadows=tuple(spoken_key(phrase) for phrase in data["shadows"]),
     )
 
@@ -290,6 +291,7 @@ def noun_term(kind: str, entry: Mapping[str, Any], system: str | None = None, or
     said = [plain(entry["name"]), *[plain(word) for word in entry.get("say", ())]]
     if kind in ("parts", "roles") and not entry.get("fixed"):
         said = [form for phrase in said for form in inflections.plural_and_singular(phrase)]
+    said += [plain(word) for word in entry.get("exact", ())]
     label: dict[str, Label] = {"parts": "PART", "finishes": "FINISH", "sides": "SIDE", "roles": "PERSON"}
     return Term(
         canonical=entry["name"],
