@@ -27,7 +27,7 @@ _LETTER = {
 _FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"
 _VERB_GROUP = re.compile(
-    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ETX]|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
+    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
 )
 _PHRASE = frozenset("PFSQNOACZEGB$%")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))

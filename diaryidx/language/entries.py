@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diaryidx.language.discourse import phrases
+from diaryidx.language.discourse import phrases, words_of
 from diaryidx.language.found import Found
-from diaryidx.language.segments import Stretch, asks_on_film, is_closing, is_greeting
+from diaryidx.language.segments import Stretch, announces_question, asks_on_film, is_closing, is_greeting
 from diaryidx.language.told import Told, capital, span_text
 from diaryidx.records import Entry, RecordingKind
 
@@ -50,11 +50,11 @@ def question_entries(told: Sequence[Told], kind: RecordingKind) -> list[Entry]:
 
 def _question(told: Sequence[Told], one: Told) -> tuple[str, int, int] | None:
     """The question's words, and where its answer begins: place of the sentence, word in it."""
-    where = phrases("question starts").find(one.words)
+    where = _question_start(one)
     if where is None and one.place + 1 < len(told):
         following = told[one.place + 1]
-        where = phrases("question starts").find(following.words)
-        if where is None or where[0] > 4:
+        where = _question_start(following)
+        if where is None or where[0] > 8:
             return None
         one = following
     if where is None:
@@ -64,6 +64,17 @@ def _question(told: Sequence[Told], one: Told) -> tuple[str, int, int] | None:
     if len(text.split()) < 3:
         return None
     return _as_question(text), one.place, end
+
+
+def _question_start(one: Told) -> tuple[int, int] | None:
+    """Where the question itself begins: a question word, or "if" after "asked", "wanted to know"."""
+    where = phrases("question starts").find(one.words)
+    if "if" in one.words and announces_question(one):
+        place = one.words.index("if")
+        told = phrases("question announced").find(one.words)
+        if told is not None and place in (told[1] - 1, told[1]) and (where is None or place < where[0]):
+            return place, place + 1
+    return where
 
 
 def _question_end(one: Told, start: int) -> int:
@@ -84,7 +95,8 @@ def _as_question(text: str) -> str:
     if len(words) > 2 and words[0].lower() in ("whether", "if"):
         words = words[1:]
         if len(words) > 1 and words[1].lower() in _MODALS and words[0].lower() in _PRONOUNS:
-            words[0], words[1] = words[1], words[0]
+            asker = "I" if words[0].lower() in ("they", "he", "she") else words[0]  # who asks speaks of himself
+            words[0], words[1] = words[1], asker
         return capital(" ".join(words)) + "?"
     return capital(" ".join(words)) + "?"
 
@@ -124,11 +136,28 @@ def tutorial_title(told: Sequence[Told], kind: RecordingKind) -> str | None:
     if kind != "tutorial":
         return None
     for one in told[:TITLE_SEARCH]:
+        if title := _after_how_to(one):
+            return title
+    for one in told[:TITLE_SEARCH]:
         titled = phrases("tutorial titles").find(one.words)
         title = _task_and_part(one, titled[0] if titled else None)
         if title and titled:
             return title
     return next((title for one in told[:TITLE_SEARCH] if (title := _task_and_part(one, 0))), None)
+
+
+def _after_how_to(one: Told) -> str | None:
+    """What follows "how to", up to where the words go on about something else."""
+    where = phrases("how to").find(one.words)
+    if where is None:
+        return None
+    end, stops = where[1], words_of("ends a title")
+    while end < len(one.words) and end - where[1] < 9 and one.words[end] not in stops:
+        end += 1
+    if not any(where[1] <= found.start < end for found in one.labelled("TASK", "PART")):
+        return None
+    title = one.quote(where[1], end).split()
+    return " ".join("the" if word.lower() in _OWNERS else word for word in title)
 
 
 def _task_and_part(one: Told, start: int | None) -> str | None:

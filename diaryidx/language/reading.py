@@ -12,7 +12,7 @@ from diaryidx.language.found import Drafted, Found
 from diaryidx.language.kinds import guess_kind
 from diaryidx.language.products import product_lines
 from diaryidx.language.promises import promises
-from diaryidx.language.segments import CLOSING, Stretch, cut_into_stretches
+from diaryidx.language.segments import CLOSING, Stretch, asks_on_film, cut_into_stretches
 from diaryidx.language.told import Told
 from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement
 from diaryidx.vocabulary.loader import Vocabulary
@@ -118,6 +118,8 @@ def _statements(
         if kind == "product news" and stretch.subject.kind == "shop":
             continue
         for one in told[stretch.first : stretch.last + 1]:
+            if asks_on_film(one, kind):
+                continue  # a question states nothing
             drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]
     return [
         _statement(draft, one, number, stretches[number], date)

@@ -54,10 +54,11 @@ def cut_into_stretches(told: Sequence[Told], kind: RecordingKind, title: str | N
 def _starts(told: Sequence[Told], kind: RecordingKind) -> list[int]:
     starts = [0]
     bikes: set[str] = _bikes(told[0])
+    numbered = sum(opens_with("numbered steps", one.words) for one in told) > 1
     for one in told[1:]:
         current = told[starts[-1] : one.place]
         named = _bikes(one)
-        if _opens(one, kind, current, bikes, named):
+        if _opens(one, kind, current, bikes, named, numbered):
             starts.append(one.place)
             bikes = named
         else:
@@ -69,7 +70,9 @@ def _bikes(one: Told) -> set[str]:
     return {found.canonical for found in one.labelled("MODEL", "NICKNAME", "JOB")}
 
 
-def _opens(one: Told, kind: RecordingKind, current: Sequence[Told], bikes: set[str], named: set[str]) -> bool:
+def _opens(
+    one: Told, kind: RecordingKind, current: Sequence[Told], bikes: set[str], named: set[str], numbered: bool
+) -> bool:
     """Whether a stretch begins with this sentence."""
     words = one.words
     if not words or _only_opened(current):
@@ -80,8 +83,8 @@ def _opens(one: Told, kind: RecordingKind, current: Sequence[Told], bikes: set[s
         return False
     if asks_on_film(one, kind):
         return True
-    if kind in ("tutorial",):
-        return _opens_step(one)
+    if kind == "tutorial":
+        return opens_with("numbered steps", words) if numbered else _opens_step(one)
     if kind == "questions":
         return False
     if kind == "bench note":
@@ -195,24 +198,34 @@ def asks_on_film(one: Told, kind: RecordingKind) -> bool:
     if announces_question(one):
         told = phrases("question starts").within(one.words) or not {"question", "questions"}.isdisjoint(one.words)
         return told or kind in ("tutorial", "questions")
-    if not opens_with("question starts", one.words) or len(one.words) < 5:
+    words = one.words[_prefix(one.words) :]
+    if len(words) < 4 or not opens_with("question starts", words):
         return False
     answering = kind in ("tutorial", "questions")
     if one.text.rstrip().endswith("?"):
         return answering or bool(one.labelled("PART", "TASK"))
-    return answering and _asks_outright(one)
+    return answering and _asks_outright(words)
 
 
 def announces_question(one: Told) -> bool:
     """Whether a question is announced near the start of a sentence: "jen asks how ...", "the next question is"."""
     place = after_fillers(one.words)
-    last = min(place + 3, len(one.words) - 1)
+    last = min(place + 6, len(one.words) - 1)
     return any(phrases("question announced").at(one.words, at) for at in range(last + 1))
 
 
-def _asks_outright(one: Told) -> bool:
-    first = one.words[min(after_fillers(one.words), len(one.words) - 1)]
-    return first not in ("when", "where", "whether", "if") or "i" in one.words[:4]
+def _prefix(words: Sequence[str]) -> int:
+    """The place behind "and finally", "last one": a question may follow."""
+    place = after_fillers(words)
+    if place >= len(words):
+        return 0
+    length = phrases("question prefixes").at(words, place)
+    return place + length if length else 0
+
+
+def _asks_outright(words: Sequence[str]) -> bool:
+    first = words[min(after_fillers(words), len(words) - 1)]
+    return first not in ("when", "where", "whether", "if") or "i" in words[:4]
 
 
 # --- what a stretch is about -----------------------------------------------------------------------------------------
@@ -307,6 +320,8 @@ def _step_title(told: Sequence[Told]) -> str:
 
 def _short(one: Told) -> str:
     words = one.text.split()
+    numbered = phrases("numbered steps").at(one.words, 0) if one.words else 0
+    words = words[numbered:] if numbered < len(words) else words
     place = min(after_fillers(one.words), max(len(words) - 1, 0))
     kept = words[place : place + TITLE_WORDS]
     return " ".join(kept).strip(" ,.;:") + (" …" if len(words) > place + TITLE_WORDS else "")

@@ -169,12 +169,13 @@ class _Maker:
         """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
         clause = self.clause
         alone = clause.inherited or clause.shares_subject or clause.subject == "none"
-        if head is None:  # "the wheels that were to be gold | are now going black"
-            return bool(self.read.finishes) and alone and clause.verb is not None
+        if head is None:  # "the wheels that were to be gold | are now going black", "should be here in two weeks"
+            says = bool(self.read.finishes) or not {"waiting", "in progress"}.isdisjoint(clause.kinds)
+            return says and alone and clause.verb is not None
         if not head.task:
             return False
-        if clause.connector in ("which", "that") and clause.verb is not None and clause.subject == "none":
-            return True
+        if clause.connector in ("which", "that") and clause.verb is not None:
+            return True  # "a new swingarm | which we've ordered"
         return alone and (head.form == "ed" or (clause.aspect not in ("none", "bare", "verb") and head.form != "noun"))
 
     def _of_the_bike(self, head: Head, things: list[NounPhrase]) -> bool:
