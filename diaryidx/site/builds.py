@@ -12,11 +12,11 @@ from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
 from diaryidx.site.context import vocabulary_of
 from diaryidx.site.films import FilmCard
-from diaryidx.site.moments import Moment, moment_of
-from diaryidx.site.overview import build_cards, film_titles
+from diaryidx.site.moments import Moment, moments_of
+from diaryidx.site.overview import build_cards, film_titles, with_open_lines
 from diaryidx.site.page import Asked, Page
 from diaryidx.site.safety import cautions_of
-from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, doubt_words
+from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, doubt_words, what_words
 from diaryidx.store import reading
 
 #: The order in which somebody who takes over a bike wants to read it.
@@ -33,30 +33,21 @@ SECTIONS: tuple[Status, ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class PartLines:
-    """What was said of one part, latest last."""
-
-    part: str
-    lines: tuple[Moment, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class StatusSection:
-    """One status with its parts."""
+    """One status with the moments that say so."""
 
     status: Status
     title: str
-    parts: tuple[PartLines, ...]
+    moments: tuple[Moment, ...]
 
 
 def builds_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
     """Every bike of the job book, those still here first."""
     cards = build_cards(db)
-    values = {
-        "here": [card for card in cards if card.in_the_shop],
-        "gone": [card for card in cards if not card.in_the_shop],
-    }
-    return Page("builds.html", "Bikes", values, {"builds": [card.as_json() for card in cards]}, "builds")
+    here = with_open_lines(db, [card for card in cards if card.in_the_shop])
+    gone = [card for card in cards if not card.in_the_shop]
+    data = {"builds": [card.as_json() for card in (*here, *gone)]}
+    return Page("builds.html", "Bikes", {"here": here, "gone": gone}, data, "builds")
 
 
 def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
@@ -77,7 +68,7 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "facts": _facts(build),
         "open": [section for section in sections if section.status in OPEN_STATUSES],
         "settled": [section for section in sections if section.status not in OPEN_STATUSES],
-        "disagreements": [tuple(moment_of(one, titles) for one in pair) for pair in known.conflicts],
+        "disagreements": [(what_words(pair[0]), moments_of(pair, titles)) for pair in known.conflicts],
         "cautions": cautions,
         "seen_in": [
             (FilmCard(reading.recording(db, recording)), [_topic(one, titles) for one in of_film])
@@ -93,24 +84,17 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
 
 
 def sections_of(known: History, titles: dict[str, tuple[str, str | None]]) -> list[StatusSection]:
-    """The history by status and part. What was overtaken by a later statement is not repeated as still open."""
+    """The history by status; what was overtaken by a later statement is not repeated as still open."""
     still_open = set(known.open)
     shown: dict[Status, list[Statement]] = {status: [] for status in SECTIONS}
     for statement in known.statements:
         if statement in still_open or statement.status in ("done", "ruled out", "earlier work", "usual practice"):
             shown[statement.status].append(statement)
     return [
-        StatusSection(status, STATUS_WORDS[status], _by_part(moment_of(one, titles) for one in statements))
+        StatusSection(status, STATUS_WORDS[status], tuple(moments_of(statements, titles)))
         for status, statements in shown.items()
         if statements
     ]
-
-
-def _by_part(moments: Iterable[Moment]) -> tuple[PartLines, ...]:
-    parts: dict[str, list[Moment]] = {}
-    for moment in moments:
-        parts.setdefault(moment.what, []).append(moment)
-    return tuple(PartLines(part, tuple(lines)) for part, lines in parts.items())
 
 
 def _facts(build: Build) -> list[tuple[str, str]]:

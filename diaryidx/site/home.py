@@ -7,7 +7,7 @@ import sqlite3
 from diaryidx.shapes import entry_json, recording_json
 from diaryidx.shop import Shop
 from diaryidx.site.films import film_cards
-from diaryidx.site.overview import build_cards
+from diaryidx.site.overview import build_cards, with_open_lines
 from diaryidx.site.page import Asked, Page
 from diaryidx.store import reading
 
@@ -18,11 +18,12 @@ def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     """The front page; an empty shop gets told what to do next instead."""
     films = reading.recordings(db)
     cards = [card for card in build_cards(db) if card.in_the_shop]
+    shown = with_open_lines(db, cards[:BUILDS_SHOWN])
     entries = reading.entries(db)
     values = {
         "films": film_cards(db, films[:NEWEST_FILMS]),
         "film_count": len(films),
-        "cards": cards[:BUILDS_SHOWN],
+        "cards": shown,
         "card_count": len(cards),
         "entries": entries[:QUESTIONS_SHOWN],
         "entry_count": len(entries),
@@ -34,7 +35,7 @@ def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     data = {
         "shop": shop.settings.name,
         "films": [recording_json(film) for film in films[:NEWEST_FILMS]],
-        "builds": [card.as_json() for card in cards[:BUILDS_SHOWN]],
+        "builds": [card.as_json() for card in shown],
         "questions": [entry_json(entry) for entry in entries[:QUESTIONS_SHOWN]],
     }
     return Page("home.html", shop.settings.name, values, data, "home")

@@ -1,18 +1,32 @@
-"""A moment of a film as a page shows it: the words, where they are from, and the address that plays them."""
+"""A moment of a film as a page shows it: the words, what was noted from them, and the address that plays them."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from diaryidx.records import Statement
 from diaryidx.site.addresses import film_address
 from diaryidx.site.wording import day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.wording import clock
 
+#: A quotation of up to this many words is shown whole, a longer one by its opening until it is asked for (our choice).
+WHOLE_WORDS, OPENING_WORDS = 30, 22
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What was noted from words: of which part, and what; ``doubt`` is empty or says in words how unsure it is."""
+
+    what: str
+    details: tuple[str, ...] = ()
+    doubt: str = ""
+    status: str = ""
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """Words said on film. ``start`` in seconds; ``doubt`` is empty or says in words how unsure it is."""
+    """Words said on film, or standing in the job book where ``recording`` is None. ``start`` in seconds."""
 
     recording: str | None
     title: str
@@ -20,14 +34,18 @@ class Moment:
     start: float | None
     words: str
     doubt: str = ""
-    what: str = ""
-    details: tuple[str, ...] = ()
-    status: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def address(self) -> str | None:
         """The film's page, playing from here; None for what is not from a film."""
         return None if self.recording is None else film_address(self.recording, self.start or 0.0)
+
+    @property
+    def opening(self) -> str:
+        """The first words of a long quotation; empty where it is short enough to stand whole."""
+        said = self.words.split()
+        return " ".join(said[:OPENING_WORDS]) if len(said) > WHOLE_WORDS else ""
 
     @property
     def at(self) -> str:
@@ -40,17 +58,22 @@ class Moment:
         return day_words(self.date)
 
 
-def moment_of(statement: Statement, titles: dict[str, tuple[str, str | None]]) -> Moment:
-    """A statement as a line of a page; ``titles`` as `overview.film_titles` gives them."""
-    title, date = titles.get(statement.recording or "", ("the job book", None))
-    return Moment(
-        statement.recording,
-        title,
-        date,
-        statement.start,
-        sentence_words(statement.text),
-        doubt_words(statement.certainty),
-        what_words(statement),
-        tuple(detail_words(statement)),
-        statement.status,
-    )
+def moments_of(statements: Iterable[Statement], titles: dict[str, tuple[str, str | None]]) -> list[Moment]:
+    """Statements as moments: those from the same words as one, and those of the same part side by side.
+
+    :param titles: title and date of films, as `overview.film_titles` gives them.
+    """
+    gathered: dict[tuple[str | None, float | None, str], Moment] = {}
+    for one in statements:
+        title, date = titles.get(one.recording or "", ("the job book", one.when if one.source == "book" else None))
+        note = Note(what_words(one), tuple(detail_words(one)), doubt_words(one.certainty), one.status)
+        moment = gathered.setdefault(
+            (one.recording, one.start, one.text),
+            Moment(one.recording, title, date, one.start, sentence_words(one.text)),
+        )
+        if note not in moment.notes:
+            gathered[(one.recording, one.start, one.text)] = replace(moment, notes=(*moment.notes, note))
+    first_named: dict[str, int] = {}
+    for place, moment in enumerate(gathered.values()):
+        first_named.setdefault(moment.notes[0].what, place)
+    return sorted(gathered.values(), key=lambda moment: first_named[moment.notes[0].what])

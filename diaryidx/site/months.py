@@ -12,7 +12,7 @@ from diaryidx.shapes import roundup_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, month_address
 from diaryidx.site.films import film_cards
-from diaryidx.site.moments import Moment, moment_of
+from diaryidx.site.moments import Moment, moments_of
 from diaryidx.site.overview import film_titles, months_filmed
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.wording import build_words, day_words, doubt_words, sentence_words
@@ -54,8 +54,8 @@ def month_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
                 "described": build_words(moved.build),
                 "finished": moved.finished,
                 "since_last": moved.since_last.split("; ") if moved.since_last else [],
-                "done": [moment_of(one, titles) for one in moved.done],
-                "open": [moment_of(one, titles) for one in moved.open],
+                "done": moments_of(moved.done, titles),
+                "open": moments_of(moved.open, titles),
             }
             for moved in found.builds
         ],

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from diaryidx.builds.history import is_finished
-from diaryidx.records import OPEN_STATUSES, Build, Recording
+from diaryidx.builds.history import history, is_finished
+from diaryidx.records import Build, Recording
 from diaryidx.shapes import Shape, build_json
 from diaryidx.site.addresses import build_address
 from diaryidx.store import reading
@@ -46,12 +46,13 @@ class BuildCard:
 def build_cards(db: sqlite3.Connection) -> list[BuildCard]:
     """Every build, those filmed last first, then those never filmed by job number."""
     filmed = _filmed(db)
-    open_lines = _open_lines(db)
-    cards = [
-        BuildCard(build, *filmed.get(build.job_number, (0, None)), open_lines.get(build.job_number, 0))
-        for build in reading.builds(db)
-    ]
+    cards = [BuildCard(build, *filmed.get(build.job_number, (0, None))) for build in reading.builds(db)]
     return sorted(cards, key=lambda card: card.last_filmed or "", reverse=True)
+
+
+def with_open_lines(db: sqlite3.Connection, cards: Sequence[BuildCard]) -> list[BuildCard]:
+    """Cards with how many lines of each history are still open; for the few that a page shows."""
+    return [replace(card, open_lines=len(history(db, card.build).open)) for card in cards]
 
 
 def film_titles(db: sqlite3.Connection, ids: Sequence[str | None]) -> dict[str, tuple[str, str | None]]:
@@ -97,16 +98,3 @@ def _filmed(db: sqlite3.Connection) -> dict[str, tuple[int, str | None]]:
            where s.build is not null group by s.build"""
     )
     return {row[0]: (row[1], row[2]) for row in rows}
-
-
-def _open_lines(db: sqlite3.Connection) -> dict[str, int]:
-    marks = ", ".join("?" * len(OPEN_STATUSES))
-    rows = db.execute(
-        f"""select build, count(*) from (
-              select build, part, side, status,
-                row_number() over (partition by build, part, side order by r.date desc, t.start desc) as latest
-              from statements t join recording_details r on r.id = t.recording_id where build is not null)
-            where latest = 1 and status in ({marks}) group by build""",
-        OPEN_STATUSES,
-    )
-    return {row[0]: row[1] for row in rows}

@@ -5,10 +5,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
+from jinja2 import Environment, StrictUndefined
 
 from diaryidx.shapes import Shape
 from diaryidx.shop import Shop
@@ -71,7 +73,7 @@ async def shown(datasette: Datasette, request: Request, page: Page) -> Response:
     if request.path.endswith(".json"):
         return Response.json(page.data, status=page.status, headers=HEADERS)
     shop = shop_of(datasette)
-    template = datasette.jinja_env.get_template(f"site/{page.template}")
+    template = _strict(datasette.jinja_env).get_template(f"site/{page.template}")
     html = await template.render_async(
         **page.values,
         title=page.title,
@@ -82,6 +84,12 @@ async def shown(datasette: Datasette, request: Request, page: Page) -> Response:
         as_data=_json_address(request) if page.status == 200 else None,
     )
     return Response.html(html, status=page.status, headers=HEADERS)
+
+
+@lru_cache(maxsize=8)
+def _strict(environment: Environment) -> Environment:
+    """The same templates, but a name that a template gets wrong is an error and no empty place on a page."""
+    return environment.overlay(undefined=StrictUndefined)
 
 
 def _json_address(request: Request) -> str:

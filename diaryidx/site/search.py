@@ -15,7 +15,7 @@ from diaryidx.shop import Shop
 from diaryidx.site.addresses import question_address
 from diaryidx.site.context import vocabulary_of
 from diaryidx.site.moments import Moment
-from diaryidx.site.overview import BuildCard, build_cards
+from diaryidx.site.overview import BuildCard, build_cards, with_open_lines
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.wording import doubt_words, sentence_words
 from diaryidx.store import reading
@@ -49,10 +49,9 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     answer = ask(db, question, vocabulary)
     hits = search_films(db, question, vocabulary, MOST_SENTENCES)
     numbers = {build.job_number: why for build, why in found}
-    cards = [card for card in build_cards(db) if card.build.job_number in numbers] if numbers else []
     values = {
         "question": question,
-        "cards": [(card, numbers[card.build.job_number]) for card in _in_order(cards, list(numbers))],
+        "cards": [(card, numbers[card.build.job_number]) for card in _cards(db, list(numbers))],
         "answer": answer,
         "passages": [(_passage_moment(one), one.entry and question_address(one.entry)) for one in answer.answers],
         "films": by_film(_not_yet_shown(hits, answer)),
@@ -126,5 +125,9 @@ def _not_yet_shown(hits: Sequence[SentenceHit], answer: Answer) -> list[Sentence
     ]
 
 
-def _in_order(cards: Sequence[BuildCard], job_numbers: list[str]) -> list[BuildCard]:
-    return sorted(cards, key=lambda card: job_numbers.index(card.build.job_number))
+def _cards(db: sqlite3.Connection, job_numbers: Sequence[str]) -> list[BuildCard]:
+    """The cards of builds, in the order given."""
+    if not job_numbers:
+        return []
+    cards = {card.build.job_number: card for card in build_cards(db)}
+    return with_open_lines(db, [cards[number] for number in job_numbers])

@@ -32,6 +32,8 @@ MONTHS = (
     "November",
     "December",
 )
+#: What is always written in capitals; "led" is left out, being a word too.
+ABBREVIATIONS = re.compile(r"\b(?:mot|ecu|abs|cdi|usb|vin)\b")
 #: Below this a statement is shown as doubtful.
 DOUBTFUL = 0.5
 
@@ -53,7 +55,7 @@ def what_words(statement: Statement) -> str:
     """What a statement is about, as a heading: the part with its side, else the product or the task."""
     named = statement.part or statement.product or statement.task or "Something else"
     with_side = f"{named}, {statement.side}" if statement.side else named
-    return with_side[:1].upper() + with_side[1:]
+    return capitalised(with_side)
 
 
 def detail_words(statement: Statement) -> list[str]:
@@ -67,7 +69,7 @@ def detail_words(statement: Statement) -> list[str]:
             statement.quantity and f"quantity {statement.quantity}",
             statement.supplier and f"from {statement.supplier}",
             statement.who and f"by {statement.who}",
-            statement.when and day_words(statement.when),
+            statement.when and statement.source != "book" and day_words(statement.when),
             "the customer's words" if statement.said_by == "customer" and statement.source != "book" else None,
         )
         if words
@@ -90,5 +92,10 @@ def build_words(build: Build) -> str:
 
 def sentence_words(text: str) -> str:
     """Heard words as a quotation reads them: capitals where they must be; the engine gives no punctuation."""
-    capital = re.sub(r"\bi\b", "I", text)
-    return capital[:1].upper() + capital[1:]
+    return capitalised(re.sub(r"\bi\b", "I", text))
+
+
+def capitalised(words: str) -> str:
+    """Words with a capital first letter, and abbreviations in capitals: the engine and the term lists have none."""
+    spelled = ABBREVIATIONS.sub(lambda found: found[0].upper(), words)
+    return spelled[:1].upper() + spelled[1:]

@@ -102,6 +102,9 @@ function walk(event) {
 }
 
 if (player) {
+  // On a phone the words come first; the topics are one touch away.
+  const folded = document.querySelector(".topics details");
+  if (folded && matchMedia("(max-width: 59.99rem)").matches) folded.open = false;
   document.addEventListener("click", chosen);
   document.addEventListener("keydown", walk);
   for (const kind of ["wheel", "touchmove"]) {

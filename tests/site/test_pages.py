@@ -17,7 +17,8 @@ from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, name_in_address
 from diaryidx.site.builds import SECTIONS
 from diaryidx.site.captions import as_webvtt
-from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, what_words
+from diaryidx.site.moments import moments_of
+from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.store import writing
 from diaryidx.store.database import open_store
 from tests.site.running import running
@@ -136,8 +137,9 @@ def test_what_is_typed_and_what_is_said_is_never_markup(site: httpx.Client) -> N
 def test_a_bikes_page_tells_what_is_open_what_is_done_and_plays_each_line(site: httpx.Client) -> None:
     page = site.get("/builds/41").text
     words = words_of(page)
-    for shown in ("Job 41", REGISTRATION, "Waiting", "Seat", "from Kestrel Yard", "Planned", "Asked for", "Done",
-                  "fit · by Tove", "in satin black", "The films disagree", "Came in 13 January 2025"):  # fmt: skip
+    for shown in ("Job 41", REGISTRATION, "Waiting", "Seat", "from Kestrel Yard", "Planned", "Asked for",
+                  "Done", "Caliper, front fit · by Tove", "Tank paint · in satin black",
+                  "The films disagree", "Came in 13 January 2025"):  # fmt: skip
         assert shown in words, shown
     for recording, start in ((DIARY, 3.2), (DIARY, 7.1), (DIARY, 10.2), (LATER_DIARY, 0.4), (NOTE, 0.2)):
         assert f'href="{film_address(recording, start)}"' in page
@@ -149,13 +151,30 @@ def test_a_bikes_page_tells_what_is_open_what_is_done_and_plays_each_line(site: 
 
 def test_doubtful_statements_are_shown_as_doubtful_in_words(site: httpx.Client) -> None:
     words = words_of(site.get("/builds/41").text)
-    assert "not sure “The mirrors might be going on next month”" in words
-    assert "we think “The front brake caliper has to be fitted”" in words
-    assert "sure “We are waiting" not in words
+    assert "Mirror, both not sure Build diary, February" in words
+    assert "Caliper, front fit we think Build diary, March" in words
+    assert "Seat in tan · from Kestrel Yard Build diary, February" in words, "what is sure carries no doubt"
     film = words_of(site.get(f"/films/{DIARY}").text)
     assert "Mirror, both: planned, not sure" in film
     assert "not sure it is this one" in film
     assert "going on next month heard poorly" in film
+
+
+def test_parts_noted_from_the_same_words_share_one_line_and_one_part_stays_together() -> None:
+    titles = {"a": ("Diary", "2025-02-27")}
+    said = [
+        Statement("done", "both are in", "forks", recording="a", start=1.0, certainty=0.9),
+        Statement("done", "seat done", "seat", recording="a", start=5.0, certainty=0.9),
+        Statement("done", "both are in", "yokes", recording="a", start=1.0, certainty=0.3),
+        Statement("done", "forks again", "forks", recording="a", start=9.0, certainty=0.9),
+        Statement("asked for", "brown seat", "seat", source="book", when="2025-01-01", certainty=0.9),
+    ]
+    moments = moments_of(said, titles)
+    assert [(one.start, [note.what for note in one.notes]) for one in moments] == [
+        (1.0, ["Forks", "Yokes"]), (9.0, ["Forks"]), (5.0, ["Seat"]), (None, ["Seat"])
+    ]  # fmt: skip
+    assert [note.doubt for note in moments[0].notes] == ["", "not sure"]
+    assert (moments[3].title, moments[3].day, moments[3].address) == ("the job book", "1 January 2025", None)
 
 
 def test_cautions_go_with_open_work_on_brakes(site: httpx.Client) -> None:
@@ -346,6 +365,8 @@ def test_statements_dates_and_doubt_are_put_in_words() -> None:
     assert what_words(statement) == "Indicator, left"
     assert detail_words(statement) == ["fit", "in chrome", "quantity two", "by Tove", "March 2025"]
     assert what_words(Statement("done", "x")) == "Something else"
+    assert what_words(Statement("done", "x", task="mot")) == "MOT"
+    assert sentence_words("i think it has passed its mot") == "I think it has passed its MOT"
     assert (day_words("2025-03-04"), day_words("2025-03"), day_words(None)) == ("4 March 2025", "March 2025", "no date")
     assert (day_words("2025-99"), day_words("soon")) == ("2025-99", "soon")
     assert [doubt_words(certainty) for certainty in (None, 0.9, 0.5, 0.49)] == ["", "", "we think", "not sure"]
