@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import threading
 import time
 from collections.abc import Iterator
@@ -11,13 +10,13 @@ from contextlib import contextmanager
 import uvicorn
 
 from diaryidx.shop import Shop
-from diaryidx.site.server import make_app
+from diaryidx.site.server import listen, make_app
 
 
 @contextmanager
 def running(shop: Shop) -> Iterator[str]:
     """The address of a shop's site, without the slash at its end, for as long as the block lasts."""
-    listening = socket.create_server(("127.0.0.1", 0))
+    listening = listen(0)
     config = uvicorn.Config(make_app(shop).app(), log_level="critical", timeout_graceful_shutdown=1)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)

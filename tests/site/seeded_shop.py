@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -58,11 +59,11 @@ def make_film(path: Path, seconds: int = FILM_SECONDS, picture: bool = True) -> 
         sound.layout = "mono"
         if picture:
             video = container.add_stream("libvpx", rate=10)
-            video.width, video.height, video.pix_fmt = 320, 180, "yuv420p"
+            video.width, video.height, video.pix_fmt = 160, 90, "yuv420p"
             video.options = {"deadline": "realtime", "cpu-used": "8", "g": "10"}
         for second in range(seconds):  # second by second, so that sound and picture lie side by side in the file
             for number in range(second * 10, second * 10 + 10) if picture else ():
-                frame = av.VideoFrame(320, 180, "yuv420p")
+                frame = av.VideoFrame(160, 90, "yuv420p")
                 for place, plane in enumerate(frame.planes):
                     plane.update(bytes([16 + second * SHADE_STEP if place == 0 else 128]) * plane.buffer_size)
                 frame.pts, frame.time_base = number, Fraction(1, 10)
@@ -88,9 +89,9 @@ def seeded_shop(folder: Path, films: bool = True) -> Shop:
     """A shop with three builds and four recordings; without the media files when ``films`` is False."""
     shop = empty_shop(folder)
     if films:
-        make_film(shop.recordings / "diary" / "february.webm")
-        make_film(shop.recordings / "diary" / "march.webm")
-        make_film(shop.recordings / "pads.webm")
+        film = make_film(shop.recordings / "diary" / "february.webm")
+        shutil.copy(film, shop.recordings / "diary" / "march.webm")
+        shutil.copy(film, shop.recordings / "pads.webm")
         make_film(shop.recordings / "note.ogg", seconds=6, picture=False)
     db = open_store(shop.database)
     writing.save_builds(db, BUILDS)

@@ -84,6 +84,14 @@ def test_a_taken_port_leads_to_the_next_free_one(tmp_path: Path) -> None:
             assert port < listening.getsockname()[1] < port + server.PORTS_TRIED
 
 
+def test_answers_do_not_wait_for_acknowledgements() -> None:
+    """RFC 896 and RFC 1122, 4.2.3.4: without TCP_NODELAY the second small write of an answer waits for the first's."""
+    with listen(0) as listening, socket.create_connection(listening.getsockname()):
+        accepted, _ = listening.accept()
+        with accepted:
+            assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
+
+
 def test_no_free_port_is_said_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         monkeypatch.setattr(server, "PORTS_TRIED", 1)
