@@ -17,7 +17,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from diaryidx.builds.clues import Clue, clues, said_in, shop_on_the_day
+from diaryidx.builds.clues import Clue, clues
+from diaryidx.builds.known import Shop, shop_on_the_day
+from diaryidx.builds.said import said_by_sentence, together
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement, Subject
 
@@ -37,9 +39,10 @@ TWICE, TWICE_IN_A_ROW = 2.5, 0.3
 SAME_ORDER = 0.4
 #: How long before a bike comes in and after it leaves a film may still speak of it, in days.
 GRACE_DAYS = 31
-_ITERATIONS = 40
+_ITERATIONS, _SETTLED = 40, 1e-4
 _MOST_EVIDENCE = 5
 
+Vector = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
 
 
@@ -65,9 +68,9 @@ def link(
     if not about or not builds:
         return cleared
     shop = shop_on_the_day(builds, {build.job_number: in_shop(build, recording.date) for build in builds}, earlier)
-    said = [said_in(cleared[place], sentences, mentions, statements) for place in about]
-    found = [clues(one, shop) for one in said]
-    scores = _scores(found, builds, shop.weights)
+    said = said_by_sentence(sentences, mentions, statements)
+    found = [clues(together(said[cleared[place].first : cleared[place].last + 1]), shop) for place in about]
+    scores = _scores(found, shop)
     chances = settle(scores, _order_gains(builds, earlier))
     for row, place in enumerate(about):
         cleared[place] = _decided(cleared[place], chances[row], found[row], builds)
@@ -106,7 +109,9 @@ def settle(scores: Matrix, order: Mapping[int, int]) -> Matrix:
         if len(before):
             adjusted[1:, after] += SAME_ORDER * chances[:-1, before]
             adjusted[:-1, before] += SAME_ORDER * chances[1:, after]
-        chances = 0.5 * chances + 0.5 * _normalised(adjusted)
+        before_this, chances = chances, 0.5 * chances + 0.5 * _normalised(adjusted)
+        if np.abs(chances - before_this).max() < _SETTLED:
+            break
     return chances
 
 
@@ -116,17 +121,19 @@ def _cleared(segment: Segment) -> Segment:
     return replace(segment, subject=Subject("build"), build=None, certainty=0.0, evidence=())
 
 
-def _scores(found: Sequence[Sequence[Clue]], builds: Sequence[Build], weights: Mapping[str, float]) -> Matrix:
-    columns = {build.job_number: column for column, build in enumerate(builds)}
-    prior = np.array([weights[build.job_number] for build in builds])
-    base = np.log(np.append(prior / prior.sum() * (1 - UNKNOWN_BUILD), UNKNOWN_BUILD))
-    scores = np.tile(base, (len(found), 1))
+def _scores(found: Sequence[Sequence[Clue]], shop: Shop) -> Matrix:
+    scores = np.tile(prior(shop), (len(found), 1))
     for row, segment_clues in enumerate(found):
         for clue in segment_clues:
-            scores[row, :-1] += clue.otherwise
-            for job, gain in clue.gains.items():
-                scores[row, columns[job]] += gain - clue.otherwise
+            scores[row, :-1] += clue.gains
     return scores
+
+
+def prior(shop: Shop) -> Vector:
+    """Log probabilities of each build before anything is said, and last of a bike that is in no job book."""
+    shares = shop.weights / shop.weights.sum() * (1 - UNKNOWN_BUILD)
+    chances: Vector = np.log(np.append(shares, UNKNOWN_BUILD))
+    return chances
 
 
 def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[int, int]:
@@ -140,12 +147,10 @@ def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[
     return dict(pairwise(shown))
 
 
-def _decided(
-    segment: Segment, chances: npt.NDArray[np.float64], found: Sequence[Clue], builds: Sequence[Build]
-) -> Segment:
+def _decided(segment: Segment, chances: Vector, found: Sequence[Clue], builds: Sequence[Build]) -> Segment:
     ranked = sorted(range(len(builds)), key=lambda column: -chances[column])[:MOST_CANDIDATES]
     clear = len(ranked) < 2 or chances[ranked[0]] >= CLEAR_LEAD * chances[ranked[1]]
-    ranked = [column for column in ranked if _evidence(found, builds[column]) >= LEAST_EVIDENCE]
+    ranked = [column for column in ranked if _evidence(found, column) >= LEAST_EVIDENCE]
     if not ranked:
         return segment
     best = builds[ranked[0]]
@@ -156,26 +161,25 @@ def _decided(
             build=best.job_number,
             subject=Subject("build", best.job_number),
             certainty=certainty,
-            evidence=tuple(_told(found, best)),
+            evidence=tuple(_told(found, ranked[0])),
         )
     candidates = [builds[column] for column in ranked if chances[column] >= ASK_FROM]
     if not candidates:
         return segment
     could_be = "could be " + " or ".join(f"job {build.job_number}" for build in candidates)
-    return replace(segment, certainty=certainty, evidence=(could_be, *_told(found, best)))
+    return replace(segment, certainty=certainty, evidence=(could_be, *_told(found, ranked[0])))
 
 
-def _evidence(found: Sequence[Clue], build: Build) -> float:
-    return sum(clue.gains.get(build.job_number, 0.0) for clue in found if clue.words)
+def _evidence(found: Sequence[Clue], column: int) -> float:
+    return float(sum(clue.gains[column] for clue in found if column in clue.words))
 
 
-def _told(found: Sequence[Clue], build: Build) -> list[str]:
+def _told(found: Sequence[Clue], column: int) -> list[str]:
     """The strongest clues in words, each once."""
     gains: dict[str, float] = {}
     for clue in found:
-        gain = clue.gains.get(build.job_number, 0.0)
-        if gain > 0.1 and (words := clue.words.get(build.job_number)):
-            gains[words] = gains.get(words, 0.0) + gain
+        if (words := clue.words.get(column)) and clue.gains[column] > 0.1:
+            gains[words] = gains.get(words, 0.0) + float(clue.gains[column])
     return sorted(gains, key=lambda words: -gains[words])[:_MOST_EVIDENCE]
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz
 
-from diaryidx.builds.clues import shop_on_the_day
+from diaryidx.builds.known import shop_on_the_day
 from diaryidx.builds.linking import link
 from diaryidx.records import Build, Segment, Statement
 from tests.builds.small_archive import Film, make_archive

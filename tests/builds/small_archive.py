@@ -87,16 +87,16 @@ class Archive:
 def make_archive(seed: int = 7, builds: int = 30, months: int = 6, misheard: float = 0.1) -> Archive:
     """Draw an archive from a seed."""
     chance = random.Random(seed)
-    book = _job_book(chance, builds)
+    book = job_book(chance, builds)
     archive = Archive(book)
     vocabulary = load_vocabulary(None, book)
-    plans = {build.job_number: _plan(build) for build in book}
+    plans = {build.job_number: plan(build) for build in book}
     for month in range(1, months + 1):
         archive.films.append(_walk_round(chance, month, book, plans, vocabulary, misheard))
     return archive
 
 
-def _job_book(chance: random.Random, count: int) -> list[Build]:
+def job_book(chance: random.Random, count: int) -> list[Build]:
     builds = []
     for place in range(count):
         make, model = chance.choice(FAMILIES)
@@ -122,7 +122,7 @@ def _job_book(chance: random.Random, count: int) -> list[Build]:
     return builds
 
 
-def _plan(build: Build) -> list[str]:
+def plan(build: Build) -> list[str]:
     spoken = {wish: said for wish, said, _ in WISHES}
     return [spoken[wish] for wish in (build.asked_for or "").split("; ")]
 
@@ -136,13 +136,13 @@ def _walk_round(
     shown: list[Build | None] = list(chance.sample(here, k=min(10, len(here))))
     if chance.random() < 0.5:
         shown.insert(chance.randrange(len(shown)), None)
-    film = Film(_recording(month, day), [], [], [], [], [], [])
+    film = Film(recording(month, day), [], [], [], [], [], [])
     for place, build in enumerate(shown):
         _segment(chance, film, place, build, plans, vocabulary, misheard)
     return film
 
 
-def _recording(month: int, day: str) -> Recording:
+def recording(month: int, day: str) -> Recording:
     return Recording(f"walk-{month}", f"walk-{month}.mp4", f"Walk-round {month}", "diary", day, "file name", day[:7],
                      600.0, True, "invented", "indexed")  # fmt: skip
 
@@ -162,7 +162,7 @@ def _segment(
     lines.insert(chance.randint(1, len(lines)), (None, chance.choice(FILLERS)))
     first = len(film.sentences)
     for status, line in lines:
-        _say(film, status, _mishear(chance, line, misheard), place, vocabulary)
+        _say(film, status, mishear(chance, line, misheard), place, vocabulary)
     last = len(film.sentences) - 1
     film.segments.append(
         Segment(film.sentences[first].start, film.sentences[last].end, first, last, opening, Subject("build"))
@@ -175,18 +175,23 @@ def _opening(chance: random.Random, build: Build | None) -> tuple[str, bool]:
     if build is None or chance.random() < 0.5:
         return chance.choice(OPENINGS), False
     kinds = [saying for saying in NAMED if build.nickname or "{nickname}" not in saying]
-    owner = (build.customer or "").split()[-1].lower() + "'s"
+    names = spoken_names(chance, build)
+    return chance.choice(kinds).format(**names), True
+
+
+def spoken_names(chance: random.Random, build: Build) -> dict[str, str]:
+    """A build's names as they are said."""
     model = chance.choice([(build.model or "").lower(), (build.model or "").lower().split()[0]])
-    return chance.choice(kinds).format(
-        model=model.replace("500", "five hundred").replace("650", "six fifty").replace("900", "nine hundred"),
-        owner=owner,
-        nickname=(build.nickname or "").lower(),
-        number=" ".join(_DIGITS[int(digit)] for digit in build.job_number),
-        make=(build.make or "").lower().replace("&", "and"),
-    ), True
+    return {
+        "model": model.replace("500", "five hundred").replace("650", "six fifty").replace("900", "nine hundred"),
+        "owner": (build.customer or "").split()[-1].lower() + "'s",
+        "nickname": (build.nickname or "").lower(),
+        "number": " ".join(_DIGITS[int(digit)] for digit in build.job_number),
+        "make": (build.make or "").lower().replace("&", "and"),
+    }
 
 
-def _mishear(chance: random.Random, line: str, rate: float) -> str:
+def mishear(chance: random.Random, line: str, rate: float) -> str:
     return " ".join(chance.choice(MISHEARD) if chance.random() < rate else word for word in line.split())
 
 
