@@ -273,6 +273,9 @@ class _Reader:
     def add_state_particle(self) -> None:
         """ "the tank is off", "the new seat's on": a particle alone after "is" tells what was done."""
         verb = self.clause.verb
+        if verb is not None and self.clause.aspect == "changing" and verb[1] == self.clause.last:
+            self.read.heads.append(Head(verb[1] - 1, "remove", "ing", None, particle=True))  # "the mudguard's going"
+            return
         if verb is None or self.clause.aspect not in ("state", "perfect state", "past state", "done state"):
             return
         place = verb[1]

@@ -9,6 +9,7 @@ parsing via finite-state cascades"). A clause ends where the next verb group's s
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from functools import cache
 from itertools import pairwise
@@ -164,7 +165,7 @@ class ClauseSplitter:
         starts = self._starts(row, groups, items, cues)
         clauses: list[Clause] = []
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
-            verb = next((group for group in groups if first <= group[0] < last), None)
+            verb = _first_within(groups, first, last)
             clauses.append(self._clause(words, items, row, first, last, verb))
         clauses = [clause for clause in clauses if clause.first < clause.last]
         for before, clause in pairwise(clauses):
@@ -183,13 +184,14 @@ class ClauseSplitter:
                 starts.add(place)
         for cue in cues:
             if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES:
-                starts.add(next((place for place, item in enumerate(items) if item.start >= cue.start), 0))
+                place = bisect_left(items, cue.start, key=lambda item: item.start)
+                starts.add(place if place < len(items) else 0)
         begun, has_verb = 0, False
         edges = sorted(starts)
         for group in groups:
-            crossed = [edge for edge in edges if begun < edge <= group[0]]
-            if crossed:
-                begun = crossed[-1]
+            edge = edges[bisect_right(edges, group[0]) - 1]
+            if edge > begun:
+                begun = edge
                 has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
             subject = max(_subject_start(row, group[0], items), begun)
             subject = _fronted(row, subject, begun)
@@ -211,7 +213,7 @@ class ClauseSplitter:
         found: list[int] = []
         for number, start in enumerate(starts):
             end = starts[number + 1] if number + 1 < len(starts) else len(row)
-            verb = next((group for group in groups if start <= group[0] < end), None)
+            verb = _first_within(groups, start, end)
             if verb is None:
                 continue
             at = verb[1]
@@ -261,6 +263,12 @@ class ClauseSplitter:
             if pattern.match(letters):
                 return name, waits
         return "none", False
+
+
+def _first_within(groups: Sequence[tuple[int, int]], first: int, last: int) -> tuple[int, int] | None:
+    """The first verb group that begins between these items."""
+    place = bisect_left(groups, (first, 0))
+    return groups[place] if place < len(groups) and groups[place][0] < last else None
 
 
 def _settle(items: list[Item]) -> None:
@@ -384,7 +392,7 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
         return place
     if row[place] not in _PHRASE or (row[place] == "N" and place and row[place - 1] in "vbsqk"):
         return verb  # "seems fine | just needs bleeding"
-    if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[:verb]):
+    if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[max(0, verb - 8) : verb]):
         return verb  # "that were to be gold | are now"
     start = _noun_phrase_start(row, place)
     while (

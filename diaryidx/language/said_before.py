@@ -9,6 +9,8 @@ from diaryidx.language.clause_reader import ReadClause
 from diaryidx.language.found import Clause, Drafted
 from diaryidx.records import RecordingKind
 
+REMEMBERED = 4  # texts for which a part stays in mind; common practice, no source
+
 
 @dataclass(frozen=True, slots=True)
 class Topic:
@@ -32,10 +34,18 @@ class Discourse:
     last: list[Drafted] = field(default_factory=list)
     task: str | None = None
     clause: Clause | None = None  # the last clause with a verb
+    silent: int = 0  # texts since a part was named or meant
+
+    def hear(self) -> None:
+        """Another text begins; a part that was not spoken of for long is not what "it" means any more."""
+        self.silent += 1
+        if self.silent > REMEMBERED:
+            self.topics, self.last = [], []
 
     def keep(self, made: list[Drafted]) -> None:
         """Remember statements just made; their parts are what "it" and "they" mean next."""
         self.last = made
+        self.silent = 0 if any(one.part for one in made) else self.silent
         self.topics = [Topic(one.part, one.side) for one in made if one.part] or self.topics
         self.task = next((one.task for one in reversed(made) if one.task), self.task)
 
@@ -43,6 +53,7 @@ class Discourse:
         """Remember parts that were only named."""
         named = [(one.found.canonical, one.sides) for one in read.things if one.kind == "part" and one.found]
         self.topics = [Topic(part, " ".join(sides) or None) for part, sides in named] or self.topics
+        self.silent = 0 if named else self.silent
 
     def single(self) -> Topic | None:
         """What "it" means: the part spoken of last, one that is single rather than several."""

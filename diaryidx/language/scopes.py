@@ -11,6 +11,8 @@ a terminator. Here the terminators are the clause ends of ``clause_splitter``, a
 
 from __future__ import annotations
 
+from bisect import bisect_right
+
 from spacy.language import Language
 from spacy.tokens import Doc
 
@@ -32,6 +34,7 @@ _OWN_WORDS = frozenset(
         "got to",
     )
 )
+_TOLD_AS_FACT = frozenset(("perfect", "perfect passive", "causative done", "progressive", "future"))
 _THINGS = frozenset("PFEGTXZS")
 _ENDS = (".", "?", "!", ";")
 _SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
@@ -56,17 +59,14 @@ class Scopes:
         words: list[str] = doc.user_data["words"]
         because: list[dict[str, str]] = [{} for _ in clauses]
         own: list[list[Cue]] = [[] for _ in clauses]
-        asked = [cue for cue in doc._.cues if cue.kind in ("asked", "reported")]
+        told = [range(cue.start, cue.end) for cue in doc._.cues if cue.kind in ("asked", "reported")]
+        agreed = {_clause_of(clauses, cue) for cue in doc._.cues if cue.kind == "agreed"}
         for cue in doc._.cues:
             place = _clause_of(clauses, cue)
-            if cue.kind in ("condition", "time clause") and any(one.start <= cue.start < one.end for one in asked):
+            if not _stands(cue, clauses[place], words, told):
                 continue
-            if cue.kind in ("question", "time clause") and not _begins(clauses[place], cue, words):
-                continue  # "we do the rims": a question, like "when ...", begins its clause
-            if cue.kind == "asked" and cue.text.startswith("wants") and cue.start and words[cue.start - 1] in _IT:
-                continue  # "it wants a new chain" is a need
             own[place].append(cue)
-            for reached in self._reached(cue, place, clauses, words, doc):
+            for reached in self._reached(cue, place, clauses, words, agreed):
                 because[reached].setdefault(cue.kind, cue.text)
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
@@ -78,7 +78,7 @@ class Scopes:
             clause.negated = _verb_is_negated(doc, clause, own[place])
         return doc
 
-    def _reached(self, cue: Cue, place: int, clauses: list[Clause], words: list[str], doc: Doc) -> list[int]:
+    def _reached(self, cue: Cue, place: int, clauses: list[Clause], words: list[str], agreed: set[int]) -> list[int]:
         """The clauses that a cue reaches."""
         how = reach(cue.kind)
         if how == "none":
@@ -91,16 +91,14 @@ class Scopes:
             return [place]
         reached = [place]
         for after in range(place + 1, len(clauses)):
-            if self._ends(cue, clauses[after], clauses[after - 1], words, doc):
+            if after in agreed or self._ends(cue, clauses[after], clauses[after - 1], words):
                 break
             reached.append(after)
         return reached
 
-    def _ends(self, cue: Cue, clause: Clause, before: Clause, words: list[str], doc: Doc) -> bool:
+    def _ends(self, cue: Cue, clause: Clause, before: Clause, words: list[str]) -> bool:
         """Whether a scope that runs through the sentence ends before this clause."""
-        if any(word in _ENDS for word in words[before.start : clause.start + 1]):
-            return True
-        if any(one.kind == "agreed" and clause.start <= one.start < clause.end for one in doc._.cues):
+        if any(word in _ENDS for word in words[before.start + 1 : clause.start + 1]):
             return True
         if clause.connector in _JOINERS:
             return False
@@ -113,13 +111,7 @@ class Scopes:
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"future", "need"}
         if cue.kind == "advice":
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"need", "have"}
-        return clause.subject in ("shop", "thing") and clause.aspect in (
-            "perfect",
-            "perfect passive",
-            "causative done",
-            "progressive",
-            "future",
-        )
+        return clause.subject in ("shop", "thing") and clause.aspect in _TOLD_AS_FACT
 
     def _spread(self, doc: Doc, clauses: list[Clause], because: list[dict[str, str]]) -> None:
         """A clause that names no thing ("I think", "all being well", "when it came in") colours its neighbour."""
@@ -140,10 +132,17 @@ class Scopes:
 
 
 def _clause_of(clauses: list[Clause], cue: Cue) -> int:
-    for place, clause in enumerate(clauses):
-        if clause.start <= cue.start < clause.end:
-            return place
-    return len(clauses) - 1
+    return max(bisect_right(clauses, cue.start, key=lambda clause: clause.start) - 1, 0)
+
+
+def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range]) -> bool:
+    """Whether a cue is meant as one: not "if" in "asked if", not "do the" inside a clause, not "it wants" (needs)."""
+    if cue.kind in ("condition", "time clause") and any(cue.start in span for span in told):
+        return False
+    if cue.kind in ("question", "time clause"):
+        return _begins(clause, cue, words)
+    wants = cue.kind == "asked" and cue.text.startswith("wants")
+    return not (wants and cue.start and words[cue.start - 1] in _IT)
 
 
 def _begins(clause: Clause, cue: Cue, words: list[str]) -> bool:

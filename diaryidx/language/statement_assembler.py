@@ -52,6 +52,7 @@ class StatementAssembler:
             the rule ``TAKEN_BACK``; one of this text is left out.
         """
         drafts: list[Drafted] = []
+        discourse.hear()
         for place, clause in enumerate(doc._.clauses):
             read = read_clause(doc._.items, clause)
             made = self._corrected(doc._.items, place, clause, read, discourse, drafts)

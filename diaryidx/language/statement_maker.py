@@ -55,7 +55,7 @@ def make_statements(
         discourse: what was said before; its last verb is renewed.
     Returns: drafted statements, in the order of speech.
     """
-    if clause.verb is None and discourse.clause is not None and _goes_on(clause, read):
+    if clause.verb is None and discourse.clause is not None and _goes_on(items, clause, read):
         _carry_over(clause, discourse.clause)
     maker = _Maker(vocabulary, items, place, clause, read, discourse)
     made: list[Drafted] = []
@@ -68,8 +68,10 @@ def make_statements(
     return without_repeats(made)
 
 
-def _goes_on(clause: Clause, read: ReadClause) -> bool:
+def _goes_on(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
     """Whether a clause without a verb goes on with the one before: it names things, and tells no state of its own."""
+    if clause.first and items[clause.first - 1].word in (".", "?", "!", ";", ":"):
+        return False
     return bool(read.things or read.heads) and _OWN_STATE.isdisjoint(clause.kinds)
 
 
@@ -112,7 +114,9 @@ class _Maker:
             connector=clause.connector,
             light=self._light(),
             begun=self._begun(),
-            says=head is not None or bool(self.read.finishes) or any(thing.kind != "pronoun" for thing in things),
+            says=head is not None
+            or bool(self.read.finishes)
+            or any(not thing.kind.endswith("pronoun") for thing in things),
         )
 
     def _aspect(self, head: Head | None) -> str:
@@ -278,9 +282,13 @@ class _Maker:
         return word.capitalize() if named else None
 
 
+def _is_pronoun(thing: NounPhrase) -> bool:
+    return thing.kind.endswith("pronoun")
+
+
 def _only_pointed(thing: NounPhrase) -> bool:
     """A pronoun after a preposition: in "what we do on these" nothing is done to "these"."""
-    return thing.kind.endswith("pronoun") and bool(thing.preposition)
+    return _is_pronoun(thing) and bool(thing.preposition)
 
 
 def _first_name(names: list[NounPhrase]) -> str | None:

@@ -113,7 +113,8 @@ class _Finder:
             return _parts_first([one for one in self.things if not self.only_where(one)])
         if self.clause.aspect in _SAYING_HOW or self.passive():
             waits = "waiting" in self.clause.kinds and not _real(self.subject)
-            return _parts_first((self.objects or self.after) if waits else self.subject or self.objects or self.after)
+            first = self.objects or self.after if waits else []
+            return _parts_first(first or self.subject or self.objects or self.after)
         chosen = self.objects or self.subject
         if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
             chosen = self.subject
@@ -192,7 +193,8 @@ class _Finder:
         """The things of such a task, and the things that are had or needed beside it."""
         given = [one for one in self.objects if one.end <= head.place and not self._joined(one.end, head.place)]
         where = [one for one in self.after if one.preposition in ("of", "on", "for", "to") and one.start > head.place]
-        rest = [one for one in self.objects if one not in given and one not in where and one.kind == "part"]
+        own = {one.place for one in self.read.heads if one.form == "noun"}  # "a carb | clean": the part of another task
+        rest = [one for one in self.objects if one not in given + where and one.kind == "part" and one.end not in own]
         return _parts_first(given or where or self.subject), rest
 
     def _joined(self, first: int, last: int) -> bool:
