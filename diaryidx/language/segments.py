@@ -18,6 +18,7 @@ from diaryidx.records import RecordingKind, Subject
 
 TITLE_WORDS = 8
 CLOSING = "Closing"
+_POINTING = ("this", "that", "these")  # "next up we've got the dipper | this one came in for a seat": one topic
 
 
 @dataclass(slots=True)
@@ -90,7 +91,7 @@ def _opens(
     if kind == "bench note":
         return bool(named - bikes) and bool(bikes)
     if opens_with("strong openings", words):
-        return True
+        return not (len(current) == 1 and words[min(after_fillers(words), len(words) - 1)] in _POINTING)
     if kind == "diary" and _turns_to_shop(one, current):
         return True
     if kind == "product news":

@@ -82,6 +82,20 @@ def test_a_walk_round_is_cut_into_its_bikes_and_the_rest(diary: Reading) -> None
     assert [one.title for one in diary.segments][1:3] == ["Lapwing 650", "Dipper"]
 
 
+def test_pointing_at_the_bike_just_opened_opens_no_other(read: Reader) -> None:
+    told = read(
+        """
+        first up is the lapwing
+        this one came in for a new seat
+        next up we've got the dipper
+        so this one has come on a lot
+        the forks are in
+        this one over here came in for tyres
+        """
+    ).segments
+    assert [(one.first, one.last) for one in told] == [(0, 1), (2, 4), (5, 5)]
+
+
 def test_stretches_cover_every_sentence_once(diary: Reading, tutorial: Reading, news: Reading) -> None:
     for reading, lines in ((diary, DIARY), (tutorial, TUTORIAL), (news, NEWS)):
         covered = [place for one in reading.segments for place in range(one.first, one.last + 1)]
