@@ -231,6 +231,16 @@ def noted_in(statements: Sequence[Statement]) -> dict[int, list[str]]:
     return noted
 
 
+def spoken_lines(
+    film: Recording, sentences: Sequence[Sentence], noted: Mapping[int, list[str]] | None = None
+) -> list[SpokenLine]:
+    """A film's sentences as lines; ``noted`` as `noted_in` gives it."""
+    return [
+        SpokenLine(sentence, film_address(film.id, sentence.start), tuple(dict.fromkeys((noted or {}).get(place, ()))))
+        for place, sentence in enumerate(sentences)
+    ]
+
+
 def topics_of(
     film: Recording,
     sentences: Sequence[Sentence],
@@ -242,10 +252,7 @@ def topics_of(
 
     :param builds: by job number; ``noted``: as `noted_in` gives it.
     """
-    lines = [
-        SpokenLine(sentence, film_address(film.id, sentence.start), tuple(dict.fromkeys(noted.get(place, ()))))
-        for place, sentence in enumerate(sentences)
-    ]
+    lines = spoken_lines(film, sentences, noted)
     topics: list[Topic] = []
     place = 0
     for segment in sorted(segments, key=lambda one: one.first):

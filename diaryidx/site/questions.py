@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 
 from diaryidx.faq.reply import reply as reply_to_customer
-from diaryidx.records import Answer, Entry, Passage, Recording
+from diaryidx.records import Answer, Entry, Passage, Recording, Sentence
 from diaryidx.shapes import entry_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address
 from diaryidx.site.context import vocabulary_of
-from diaryidx.site.films import FilmCard
+from diaryidx.site.films import FilmCard, spoken_lines
 from diaryidx.site.overview import film_titles
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.safety import cautions_of
@@ -59,6 +60,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "entry": entry,
         "question": sentence_words(entry.question),
         "answer": sentence_words(entry.answer),
+        "lines": spoken_lines(film, answering(reading.sentences(db, film.id), entry)),
         "doubt": doubt_words(entry.certainty),
         "film": film,
         "card": FilmCard(film),
@@ -72,6 +74,11 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     }
     data = {**entry_json(entry), "cautions": cautions, "reply": reply}
     return Page("question.html", sentence_words(entry.question), values, data, "questions")
+
+
+def answering(sentences: Sequence[Sentence], entry: Entry) -> list[Sentence]:
+    """The sentences of a film that an entry is made of: those that lie in its stretch for the greater part."""
+    return [one for one in sentences if entry.start <= (one.start + one.end) / 2 <= entry.end]
 
 
 def passage_of(entry: Entry, film: Recording) -> Passage:

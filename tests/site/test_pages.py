@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import httpx
@@ -21,6 +22,7 @@ from diaryidx.site.moments import moments_of
 from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.store import writing
 from diaryidx.store.database import open_store
+from diaryidx.store.writing import RecordingRow
 from tests.site.running import running
 from tests.site.seeded_shop import (
     BUILDS,
@@ -101,6 +103,43 @@ def test_an_empty_shop_says_what_to_do_next(tmp_path: Path) -> None:
         words = words_of(httpx.get(address, trust_env=False).text)
     assert str(shop.recordings) in words
     assert "diaryidx index" in words
+
+
+def test_films_that_are_half_heard_or_damaged_say_so(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    db = open_store(shop.database)
+    row = RecordingRow("new", "new.webm", 1, 1, "h", "New film", "diary", None, None, None, 60.0, True)
+    writing.save_recording(db, row)
+    torn = replace(row, id="torn", path="torn.webm", content_hash="t", title="Torn", state="indexed", warning="cut off")
+    writing.save_recording(db, torn)
+    for number in range(25):
+        writing.save_failure(db, f"bad{number}.mp4", 1, 1, "no film")
+    db.close()
+    with running(shop) as address, httpx.Client(base_url=address, trust_env=False) as client:
+        films = words_of(client.get("/films").text)
+        assert "New film Diary, 1:00 , no date still being listened to" in films
+        assert "No date known" in films
+        assert "bad0.mp4: no film" in films
+        assert "And 5 more" in films
+        assert "It is still being listened to." in words_of(client.get("/films/new").text)
+        assert "cut off No speech was heard in it." in words_of(client.get("/films/torn").text)
+        assert "25 files could not be listened to" in words_of(client.get("/").text)
+
+
+def test_a_list_of_many_years_shows_the_latest_months_and_links_to_the_others(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    db = open_store(shop.database)
+    months = [f"{year}-{month:02d}" for year in (2023, 2024) for month in range(1, 13)]
+    for month in months:
+        day, title = f"{month}-05", f"Film of {month}"
+        row = RecordingRow(month, f"{month}.webm", 1, 1, month, title, "diary", day, "file name", month, 9.0, False)
+        writing.save_recording(db, row)
+    db.close()
+    with running(shop) as address, httpx.Client(base_url=address, trust_env=False) as client:
+        page = client.get("/films").text
+        assert [month for month in months if f"Film of {month}" in page] == months[12:]
+        assert [month for month in months if f'href="/months/{month}"' in page] == months
+        assert "Film of 2023-01" in client.get("/months/2023-01").text
 
 
 def test_search_finds_a_bike_by_number_an_answer_and_what_was_said(site: httpx.Client) -> None:
@@ -204,6 +243,8 @@ def test_a_questions_page_has_answer_film_cautions_and_a_reply(site: httpx.Clien
     assert "slide the old brake pads out" in words_of(page)
     assert data["cautions"]
     assert all(caution in words_of(page) for caution in data["cautions"])
+    starts = [float(start) for start in re.findall(r'<a href="[^"]+" data-start="([\d.]+)" data-end', page)]
+    assert starts == [4.2, 9.2, 14.2], "the question itself is not part of the answer"
     assert data["reply"].startswith("Hello,")
     assert data["reply"] in html.unescape(page)
     assert all(caution in data["reply"] for caution in data["cautions"])
