@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import pytest
+from film_reader import Reader
 from spacy.language import Language
 
 from diaryidx.language.pipeline import build_pipeline
 from diaryidx.language.reading import read_recording
 from diaryidx.records import Build, Reading, RecordingKind, Sentence
 from diaryidx.vocabulary import Vocabulary, load_vocabulary
-
-Reader = Callable[..., Reading]
 
 WORDS = """
 suppliers: [Fell Castings]

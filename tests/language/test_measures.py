@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 
 import pytest
-from conftest import Reader
+from film_reader import Reader
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
-from conftest import Reader
+from film_reader import Reader
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from spacy.language import Language
@@ -56,14 +56,13 @@ def test_absurd_texts_are_cut_and_read_soon(nlp: Language, vocabulary: Vocabular
 
 
 def test_cost_is_in_proportion_to_the_text(nlp: Language) -> None:
-    """Ten times the talk takes about ten times as long; twice that is allowed for a busy machine."""
+    """Ten times the talk costs about ten times the processor time; twice that is allowed for a busy machine."""
     line = "we've had the front rim anodised gold and the rear one needs doing again by friday"
 
     def seconds(times: int) -> float:
-        begun = time.perf_counter()
+        begun = time.process_time()
         nlp(" ".join([line] * times))
-        return time.perf_counter() - begun
+        return time.process_time() - begun
 
-    seconds(5)
-    short = min(seconds(5) for _ in range(5))
-    assert min(seconds(50) for _ in range(3)) < 20 * short
+    seconds(8)
+    assert min(seconds(80) for _ in range(5)) < 20 * min(seconds(8) for _ in range(10))

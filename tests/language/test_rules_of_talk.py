@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from conftest import Reader
+from film_reader import Reader
 
 from diaryidx.records import OPEN_STATUSES, Statement
 
