@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
+from tests.browser.conftest import SIZES
 from tests.site.running import running
 from tests.site.seeded_shop import DIARY, NOTE, empty_shop
 
@@ -48,14 +49,18 @@ def axe_violations(page: Page) -> list[str]:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_is_accessible_fits_and_can_be_touched(
-    page: Page, name: str, screenshot: Callable[[Page, str], None]
+    browser: Browser, address: str, name: str, screenshot: Callable[[Page, str], None]
 ) -> None:
-    page.goto(PAGES[name])
-    screenshot(page, name)
-    assert axe_violations(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth") <= (page.viewport_size or {})["width"]
-    assert page.evaluate(SMALL_TARGETS, TARGET_PIXELS) == []
-    assert page.evaluate("document.querySelectorAll('h1').length") == 1
+    opened = browser.new_page(base_url=address)
+    for width, height in SIZES.values():
+        opened.set_viewport_size({"width": width, "height": height})
+        opened.goto(PAGES[name])
+        screenshot(opened, name)
+        assert axe_violations(opened) == []
+        assert opened.evaluate("document.documentElement.scrollWidth") <= width
+        assert opened.evaluate(SMALL_TARGETS, TARGET_PIXELS) == []
+        assert opened.evaluate("document.querySelectorAll('h1').length") == 1
+    opened.close()
 
 
 @pytest.mark.parametrize("name", ["home", "search", "bike", "question", "film", "month"])
@@ -77,12 +82,14 @@ def test_an_empty_shops_front_page_is_accessible_too(browser: Browser, tmp_path:
         opened.close()
 
 
-def test_nothing_is_fetched_from_anywhere_else(page: Page, address: str) -> None:
+def test_nothing_is_fetched_from_anywhere_else(browser: Browser, address: str) -> None:
     asked: list[str] = []
-    page.on("request", lambda request: asked.append(request.url))
+    opened = browser.new_page()
+    opened.on("request", lambda request: asked.append(request.url))
     for place in ("/", "/builds/41", f"/films/{DIARY}", "/questions/1"):
-        page.goto(place)
-        page.wait_for_load_state("networkidle")
+        opened.goto(address + place)
+        opened.wait_for_load_state("networkidle")
+    opened.close()
     assert len(asked) > 8
     assert [url for url in asked if not url.startswith(address + "/")] == []
 
