@@ -52,15 +52,20 @@ def hear_all(jobs: Iterable[Job], engine: Engine, workers: int) -> Iterator[Hear
     try:
         for job in jobs:
             waiting.add(executor.submit(_hear, job, engine))
-            done, waiting = wait(
-                waiting, timeout=0 if len(waiting) < 2 * workers + 2 else None, return_when=FIRST_COMPLETED
-            )
-            yield from (future.result() for future in done)
+            timeout = 0 if len(waiting) < 2 * workers + 2 else None
+            done, waiting = wait(waiting, timeout, return_when=FIRST_COMPLETED)
+            yield from _results(done)
         while waiting:
             done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-            yield from (future.result() for future in done)
+            yield from _results(done)
     finally:
         executor.shutdown(wait=True, cancel_futures=True)
+
+
+def _results(done: Iterable[Future[Heard]]) -> Iterator[Heard]:
+    """What was heard, before the first thing that went wrong is raised: no finished stretch is lost to another's end."""
+    for future in sorted(done, key=lambda future: future.exception() is not None):
+        yield future.result()
 
 
 def _hear(job: Job, engine: Engine) -> Heard:
