@@ -63,7 +63,7 @@ def hear_all(jobs: Iterable[Job], engine: Engine, workers: int) -> Iterator[Hear
 
 
 def _results(done: Iterable[Future[Heard]]) -> Iterator[Heard]:
-    """What was heard, before the first thing that went wrong is raised: no finished stretch is lost to another's end."""
+    """What was heard, then the first thing that went wrong: no finished stretch is lost to another's end."""
     for future in sorted(done, key=lambda future: future.exception() is not None):
         yield future.result()
 
