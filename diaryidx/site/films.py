@@ -12,7 +12,6 @@ from diaryidx.records import Build, Recording, Segment, Sentence, Statement
 from diaryidx.shapes import recording_json, segment_json, sentence_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address, month_address, still_address
-from diaryidx.site.captions import as_webvtt
 from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.wording import (
@@ -26,6 +25,7 @@ from diaryidx.site.wording import (
     what_words,
 )
 from diaryidx.store import reading
+from diaryidx.transcript.captions import as_webvtt, captions
 from diaryidx.wording import clock
 
 KIND_WORDS = {
@@ -197,11 +197,12 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
 
 
 def film_captions(db: sqlite3.Connection, recording_id: str) -> str:
-    """A film's sentences as WebVTT.
+    """A film's captions as WebVTT.
 
     :raises NotFound: there is no such film.
     """
-    return as_webvtt(reading.sentences(db, reading.recording(db, recording_id).id))
+    film = reading.recording(db, recording_id)
+    return as_webvtt(captions(reading.sentences(db, film.id), film.duration))
 
 
 def moment_asked_for(asked: Asked, film: Recording) -> float | None:

@@ -67,9 +67,10 @@ def as_webvtt(shown: Iterable[Caption]) -> str:
 
 
 def as_srt(shown: Iterable[Caption]) -> str:
-    """Captions as SubRip: a number, a time line with commas, the lines, an empty line."""
+    """Captions as SubRip: a number, a time line, the lines, an empty line; it has no way to escape an arrow."""
     return "".join(
-        f"{number}\n{_timestamp(one.start, ',')} --> {_timestamp(one.end, ',')}\n{chr(10).join(one.lines)}\n\n"
+        f"{number}\n{_timestamp(one.start, ',')} --> {_timestamp(one.end, ',')}\n"
+        f"{chr(10).join(one.lines).replace('-->', '→')}\n\n"
         for number, one in enumerate(shown, start=1)
     )
 

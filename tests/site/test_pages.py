@@ -13,11 +13,10 @@ import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diaryidx.records import Sentence, Statement
+from diaryidx.records import Statement
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, name_in_address
 from diaryidx.site.builds import SECTIONS
-from diaryidx.site.captions import as_webvtt
 from diaryidx.site.moments import moments_of
 from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.store import writing
@@ -297,16 +296,6 @@ def test_captions_are_webvtt_that_another_program_reads(site: httpx.Client, tmp_
         "00:00:00.500", "00:00:03.200", "00:00:07.100", "00:00:10.200", "00:00:13.200", "00:00:17.200"
     ]  # fmt: skip
     assert html.unescape(cues[5].raw_text) == "<b>right</b> & that is all we have"
-
-
-@given(st.text(max_size=80), st.floats(0, 360_000), st.floats(0, 60))
-def test_no_words_break_the_captions(words: str, start: float, length: float) -> None:
-    written = as_webvtt([Sentence(start, start + length, words, words)])
-    blocks = written.removeprefix("WEBVTT\n").strip("\n").splitlines()
-    assert len(blocks) == (2 if words.strip() else 0)
-    if blocks:
-        assert blocks[0].count("-->") == 1
-        assert "-->" not in blocks[1]
 
 
 @given(st.text(min_size=1, max_size=30).filter(lambda name: name.isprintable()))
