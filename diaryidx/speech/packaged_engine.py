@@ -1,74 +1,179 @@
 """The engine "packaged": a small English model that comes inside a wheel (extra ``[packaged]``), for ordinary speech.
 
 It gives text with capitals and punctuation, but neither word times nor certainties: times are estimated from where it
-is loud, and marked so. Its own cutting is left off: it cuts every ten seconds within words, and what its detector of
-speech finds depends on what it heard before, so that the words would depend on the number of workers. The same is true
-of its speaker numbers, which are therefore not used.
+is loud, and marked so. It has no speakers either: its numbers depend on what was heard before, so that they would
+depend on the number of workers.
+
+It listens in processes of its own (``packaged_worker``), which are replaced after some minutes of sound: the library
+keeps memory for every second that it hears (version 0.0.49: about 0.7 MB), and a crash in it must not end an index.
 """
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+import weakref
 from collections.abc import Iterator
-from contextlib import contextmanager
-from importlib import import_module
-from importlib.metadata import version
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
 from itertools import pairwise
+from pathlib import Path
 from queue import Empty, LifoQueue
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaryidx.errors import SpeechError
-from diaryidx.media.files import reason
 from diaryidx.records import Word
+from diaryidx.speech.packaged_worker import MODEL, OPTIONS
 from diaryidx.speech.splitting import HOP, PAUSE, SAMPLE_RATE, hop_power, is_silent, loudness, quiet_hops, split
 
 PACKAGE = "moonshine-voice"
-MODEL = "tiny-en"
+WORKER = Path(__file__).with_name("packaged_worker.py")
+REPLACED_AFTER = 300.0  # seconds of sound that one process hears; it takes about as long as two of them to start anew
 
-# Pieces of 5 to 15 seconds made the fewest word errors of those tried (2 to 30 seconds; tests/bench/bench_speech.py).
-SHORTEST_PIECE, LONGEST_PIECE = 5.0, 15.0  # seconds
+# Pieces of 10 to 20 seconds made the fewest word errors of those tried (2 to 9 up to 15 to 30 seconds: 6.5 % on the
+# demo's films against 7.2 to 7.5 %, and the same 2.8 % on LibriVox clips; `tests/bench/bench_speech.py pieces`).
+SHORTEST_PIECE, LONGEST_PIECE = 10.0, 20.0  # seconds
 
 # The model answers any noise with words. Own choices, tried on noises and speech:
 STEADY = 4.0  # decibels: where it is never louder or softer than this, it hums or hisses and nobody speaks
 SLOWEST = 1.2  # seconds of loud sound for each word: fewer words than that were not spoken but guessed
 
 
+@dataclass
+class Worker:
+    """A listening process and the seconds of sound that it has heard."""
+
+    process: subprocess.Popen[bytes]
+    heard: float = 0.0
+
+
+class WorkerDied(Exception):
+    """A listening process ended instead of answering."""
+
+
 class PackagedEngine:
-    """The packaged model. Each thread takes a recogniser from a pool; its results live until its next call."""
+    """The packaged model, in as many processes as there are threads listening."""
 
     name = "packaged"
     model = "the small English model inside the package"
 
     def __init__(self) -> None:
         """Load the model. Raises SpeechError: the package is not installed or doesn't work on this machine."""
-        self._pool: LifoQueue[Any] = LifoQueue()
-        self._pool.put(_load())
-        settings = f"pieces {SHORTEST_PIECE} {LONGEST_PIECE} gates {STEADY} {SLOWEST}"
-        self.fingerprint = f"packaged {PACKAGE} {version(PACKAGE)} {MODEL} {settings}"
+        try:
+            installed = version(PACKAGE)
+        except PackageNotFoundError:
+            raise SpeechError(
+                "the engine packaged is not installed; `pip install 'diaryidx[packaged]'` brings it"
+            ) from None
+        self._idle: LifoQueue[Worker] = LifoQueue()
+        self._idle.put(start_worker())
+        weakref.finalize(self, stop_workers, self._idle)
+        settings = f"{OPTIONS} pieces {SHORTEST_PIECE} {LONGEST_PIECE} gates {STEADY} {SLOWEST}"
+        self.fingerprint = f"packaged {PACKAGE} {installed} {MODEL} {settings}"
 
     def hear(self, samples: NDArray[np.int16]) -> tuple[Word, ...]:
-        """Return the words in 16 kHz mono int16 samples, with estimated times in seconds from the first sample."""
+        """Return the words in 16 kHz mono int16 samples, with estimated times in seconds from the first sample.
+
+        Raises SpeechError: the library crashes over this sound, also when asked again.
+        """
         words: list[Word] = []
-        with self._recogniser() as recogniser:
-            for piece in split([samples], SHORTEST_PIECE, LONGEST_PIECE):
-                if piece.silent or is_steady(piece.samples):
-                    continue
-                text = _text(recogniser, piece.samples)
-                words += place_words(text.split(), piece.samples, piece.start)
+        for piece in split([samples], SHORTEST_PIECE, LONGEST_PIECE):
+            if not piece.silent and not is_steady(piece.samples):
+                words += place_words(self._text(piece.samples).split(), piece.samples, piece.start)
         return tuple(words)
 
+    def _text(self, samples: NDArray[np.int16]) -> str:
+        """Have one piece heard; a process that dies over it is replaced once."""
+        for _trial in range(2):
+            with suppress(WorkerDied), self._worker() as worker:
+                worker.heard += len(samples) / SAMPLE_RATE
+                return ask(worker, samples)
+        raise SpeechError("the engine packaged crashes over a piece of this sound; listen with a Vosk model instead")
+
     @contextmanager
-    def _recogniser(self) -> Iterator[Any]:
+    def _worker(self) -> Iterator[Worker]:
+        """Lend a process that listens for nobody else; take it back unless it has died or heard enough."""
         try:
-            recogniser = self._pool.get_nowait()
+            worker = self._idle.get_nowait()
         except Empty:
-            recogniser = _load()
+            worker = start_worker()
         try:
-            yield recogniser
-        finally:
-            self._pool.put(recogniser)
+            yield worker
+        except BaseException:
+            stop_worker(worker)
+            raise
+        if worker.heard < REPLACED_AFTER:
+            self._idle.put(worker)
+        else:
+            stop_worker(worker)
+
+
+def start_worker() -> Worker:
+    """Start a process and wait until it has loaded the model. Raises SpeechError where it can't."""
+    # -P: the folder of the program, this one, is no place to import from. A session of its own: Ctrl-C is for us.
+    command = [sys.executable, "-P", str(WORKER)]
+    try:
+        process = subprocess.Popen(
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+    except OSError as error:
+        raise SpeechError(f"the engine packaged cannot be started ({error})") from None
+    worker = Worker(process)
+    try:
+        read_reply(worker)
+    except (WorkerDied, SpeechError) as error:
+        stop_worker(worker)
+        told = f" ({error})" if str(error) else ""
+        raise SpeechError(f"the engine packaged doesn't work on this machine{told}; use a Vosk model") from None
+    return worker
+
+
+def stop_worker(worker: Worker) -> None:
+    """End a process; it keeps nothing that could be lost."""
+    worker.process.kill()
+    worker.process.wait()
+    for pipe in (worker.process.stdin, worker.process.stdout):
+        if pipe is not None:
+            with suppress(OSError):  # what was written to a process that had died
+                pipe.close()
+
+
+def stop_workers(idle: LifoQueue[Worker]) -> None:
+    """End all processes that are not listening."""
+    while not idle.empty():
+        stop_worker(idle.get_nowait())
+
+
+def ask(worker: Worker, samples: NDArray[np.int16]) -> str:
+    """Return the text of a piece. Raises WorkerDied: the process ended over it."""
+    content = samples.tobytes()
+    assert worker.process.stdin is not None
+    try:
+        worker.process.stdin.write(len(content).to_bytes(4, "little") + content)
+        worker.process.stdin.flush()
+    except OSError:
+        raise WorkerDied from None
+    return read_reply(worker)
+
+
+def read_reply(worker: Worker) -> str:
+    """Return the text of the next reply. Raises WorkerDied: there is none; SpeechError: it tells of an error."""
+    assert worker.process.stdout is not None
+    line = worker.process.stdout.readline()
+    if not line.endswith(b"\n"):
+        raise WorkerDied
+    content = json.loads(line)
+    if "error" in content:
+        raise SpeechError(" ".join(str(content["error"]).split()))
+    return str(content["text"])
 
 
 def is_steady(sound: NDArray[np.int16]) -> bool:
@@ -129,29 +234,3 @@ def share_out(tokens: list[str], spans: list[tuple[float, float]]) -> list[list[
         cost = np.abs(letters - share) * after_mark
         cuts.append(cuts[-1] + int(np.argmin(cost[cuts[-1] :])))
     return [tokens[first:last] for first, last in pairwise([*cuts, len(tokens)])]
-
-
-def _load() -> Any:
-    """Load a recogniser that is never freed: freeing one whose detector of speech is off ends the process (0.0.49)."""
-    try:
-        package: Any = import_module("moonshine_voice")  # untyped, and missing where the extra isn't installed
-        transcriber = package.Transcriber
-    except ImportError:
-        raise SpeechError(
-            "the engine packaged is not installed; `pip install 'diaryidx[packaged]'` brings it"
-        ) from None
-    except OSError as error:
-        raise SpeechError(f"the engine packaged doesn't work on this machine ({reason(error)})") from None
-    options = {"vad_threshold": 0, "identify_speakers": "false", "return_audio_data": "false"}
-    try:
-        recogniser: Any = transcriber(str(package.get_model_path(MODEL)), package.ModelArch.TINY, options=options)
-    except Exception as error:  # its own exceptions share no base that could be imported before it
-        raise SpeechError(f"the engine packaged cannot load its model ({reason(error)}); install it again") from None
-    recogniser.close = lambda: None
-    return recogniser
-
-
-def _text(recogniser: Any, sound: NDArray[np.int16]) -> str:
-    floats = (sound.astype(np.float32) / 32768.0).tolist()
-    lines = recogniser.transcribe_without_streaming(floats, SAMPLE_RATE).lines
-    return " ".join(line.text for line in lines)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -11,6 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diaryidx.errors import SpeechError
+from diaryidx.speech import packaged_engine
 from diaryidx.speech.hearing import Job, hear_all
 from diaryidx.speech.packaged_engine import PackagedEngine, is_steady, place_words
 from diaryidx.speech.splitting import SAMPLE_RATE, split
@@ -72,19 +75,61 @@ def test_silence_hiss_and_hum_are_no_words(engine):
         assert engine.hear(sound) == ()
 
 
-def test_the_process_ends_in_peace():
-    """The library crashes when a recogniser of this kind is freed (0.0.49), so none is."""
+def test_its_processes_end_with_it_and_print_nothing():
     pytest.importorskip("moonshine_voice", reason="the extra [packaged] is not installed")
     program = (
-        "import gc, numpy\n"
+        "import numpy\n"
         "from diaryidx.speech.packaged_engine import PackagedEngine\n"
-        "engine = PackagedEngine(); engine.hear(numpy.zeros(16000, numpy.int16)); del engine; gc.collect()\n"
-        "PackagedEngine()"
+        "engine = PackagedEngine()\n"
+        "worker = engine._idle.get(); engine._idle.put(worker); print(worker.process.pid)"
     )
-    run = subprocess.run(
-        [sys.executable, "-c", program], cwd=Path(__file__).parents[2], capture_output=True, check=False
-    )
+    folder = Path(__file__).parents[2]
+    run = subprocess.run([sys.executable, "-c", program], cwd=folder, capture_output=True, check=False)
     assert (run.returncode, run.stderr) == (0, b"")
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(run.stdout), 0)
+
+
+@pytest.mark.skipif(not CLIPS.is_dir(), reason="Debian's pocketsphinx-testdata is not installed")
+def test_a_process_that_dies_or_has_heard_enough_is_replaced(engine, monkeypatch):
+    with wave.open(str(sorted(CLIPS.glob("*.wav"))[1])) as clip:
+        samples = np.frombuffer(clip.readframes(clip.getnframes()), np.int16)
+    words = engine.hear(samples)
+    assert words
+
+    def process():
+        worker = engine._idle.get()
+        engine._idle.put(worker)
+        return worker.process
+
+    before = process()
+    before.kill()
+    before.wait()
+    assert engine.hear(samples) == words
+    monkeypatch.setattr(packaged_engine, "REPLACED_AFTER", 1.0)
+    after = process()
+    assert after.pid != before.pid
+    assert engine.hear(samples) == words
+    assert after.poll() is not None  # it had heard enough, and is gone
+
+
+def test_sound_over_which_it_always_dies_is_one_clear_line(engine, monkeypatch):
+    def die(worker, samples):
+        raise packaged_engine.WorkerDied
+
+    monkeypatch.setattr(packaged_engine, "ask", die)
+    with pytest.raises(SpeechError, match="crashes"):
+        engine.hear(np.concatenate([noise(0.2, level) for level in (3000, 300, 5000, 100, 2000) * 3]))
+
+
+def test_where_it_does_not_load_one_line_says_so(monkeypatch, tmp_path):
+    monkeypatch.setattr(packaged_engine, "version", lambda package: "0.0.49")
+    for program in ("raise SystemExit(3)", 'print(\'{"error": "OSError: GLIBC_2.34"}\')'):
+        (tmp_path / "worker.py").write_text(program)
+        monkeypatch.setattr(packaged_engine, "WORKER", tmp_path / "worker.py")
+        with pytest.raises(SpeechError, match="doesn't work on this machine") as error:
+            PackagedEngine()
+        assert "\n" not in str(error.value)
 
 
 def test_words_are_placed_where_it_is_loud():
