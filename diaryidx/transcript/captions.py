@@ -173,11 +173,12 @@ def _laid_out(raw: Sequence[Caption], duration: float) -> Iterator[Caption]:
     for place, one in enumerate(raw):
         start = min(max(0.0, one.start), duration)
         next_start = raw[place + 1].start if place + 1 < len(raw) else duration + GAP_SECONDS
+        free_until = next_start - GAP_SECONDS if next_start - start > 2 * GAP_SECONDS else next_start
         needed = max(SHORTEST_SECONDS, sum(map(len, one.lines)) / CHARACTERS_A_SECOND)
         wanted = min(max(one.end, start + needed), start + LONGEST_SECONDS)
-        end = min(wanted, max(next_start - GAP_SECONDS, start), duration)
-        if end > start:
-            yield replace(one, start=round(start, 3), end=round(end, 3))
+        shown = replace(one, start=round(start, 3), end=round(min(wanted, free_until, duration), 3))
+        if shown.end > shown.start:
+            yield shown
 
 
 def _timestamp(seconds: float, point: str) -> str:
