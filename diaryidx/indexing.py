@@ -14,6 +14,7 @@ from sqlite_utils import Database
 from diaryidx import __version__
 from diaryidx.builds.job_book import read_job_book
 from diaryidx.builds.relinking import relink
+from diaryidx.builds.topics import refine_topics
 from diaryidx.errors import DiaryidxError, JobBookError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
@@ -36,7 +37,11 @@ if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import Vocabulary
 
 #: Folders of this package whose files shape what is understood; when one changes, films are understood again.
-_SHAPING = ("vocabulary", "language", "transcript")
+_SHAPING = ("vocabulary", "language", "transcript", "builds")
+#: What of a build does so: its names, and what tells where a film turns from one bike to the next.
+_SHAPING_FIELDS = (
+    "job_number", "make", "model", "nickname", "customer", "registration", "colour", "asked_for", "date_in", "date_out",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +169,7 @@ def reading_key(shop: Shop, builds: Sequence[Build]) -> str:
         if file.is_file():
             digest.update(file.read_bytes())
     for build in builds:
-        digest.update(repr((build.job_number, build.make, build.model, build.nickname, build.customer)).encode())
+        digest.update(repr([getattr(build, name) for name in _SHAPING_FIELDS]).encode())
     digest.update(shop.settings.currency.encode())
     return digest.hexdigest()[:32]
 
@@ -337,7 +342,8 @@ class _Run:
             nlp, vocabulary = self.language()
             from diaryidx.language.reading import read_recording
 
-            result = read_recording(nlp, understood, recording.kind, recording.date, vocabulary)
+            read = read_recording(nlp, understood, recording.kind, recording.date, vocabulary)
+            result = refine_topics(recording, understood, read, self.builds)
             writing.save_reading(
                 self.db, recording_id, understood, result, reading_key=self.key, engine=engine, warning=warning
             )

@@ -29,6 +29,8 @@ from diaryidx.records import Mention
 TRUST = {
     "nickname": 0.95, "model": 0.9, "make": 0.88, "customer": 0.9, "job number": 0.98, "registration": 0.98,
 }  # fmt: skip
+#: Names that no bike has which is not in the job book; another one can be of the same model and customer.
+OF_ONE_BUILD = ("nickname", "job number", "registration")
 #: How much of what is said of a bike was asked for or said of it before; the rest could be said of any bike (our own
 #: estimate).
 OWN_SHARE = 0.65
@@ -45,16 +47,38 @@ _LONGEST_NAME = 5
 
 @dataclass(frozen=True, slots=True)
 class Clue:
-    """Something said: the gain for each build, in the order of the shop's; ``words`` says it of those that it fits."""
+    """Something said: the gain for each build, in the order of the shop's, and for a bike that is in no job book.
+
+    ``words`` says it of the builds that it fits.
+    """
 
     gains: Vector
     words: dict[int, str]
+    unknown: float = 0.0
+
+    @property
+    def with_unknown(self) -> Vector:
+        """The gains of the builds, and last of a bike that is in no job book."""
+        return np.append(self.gains, self.unknown)
 
 
 def clues(said: Said, shop: Shop) -> list[Clue]:
     """Every clue of one stretch."""
-    names = [clue for kind in TRUST if (clue := _name_clue(kind, said, shop)) is not None]
-    return [*names, *(clue for thing in said.things.values() if (clue := thing_clue(thing, shop)) is not None)]
+    things = (thing_clue(thing, shop) for thing in said.things.values())
+    return [*name_clues(said, shop), *(clue for clue in things if clue is not None)]
+
+
+def name_clues(said: Said, shop: Shop) -> list[Clue]:
+    """The clues of names and numbers, one a kind."""
+    return [clue for kind in TRUST if (clue := _name_clue(kind, said, shop)) is not None]
+
+
+def bikes_named(words: Sequence[str], shop: Shop) -> Iterator[tuple[int, frozenset[str]]]:
+    """The names and job numbers among words: the place of the word that begins each, and whose it may be."""
+    for kind in ("nickname", "model", "make", "customer"):
+        yield from ((place, shop.names[kind][name]) for place, name in _names_in(words, shop.names[kind]))
+    numbers = shop.names["job number"]
+    yield from ((0, numbers[number]) for number in job_numbers_said(words) if number in numbers)
 
 
 # --- names -----------------------------------------------------------------------------------------------------------
@@ -76,7 +100,7 @@ def _name_clue(kind: str, said: Said, shop: Shop) -> Clue | None:
                 gains[column], words[column] = gain, _told(kind, name)
     if kind in ("model", "make"):  # a build of which the book says no make is not spoken against by one
         gains[[column for column, build in enumerate(shop.builds) if getattr(build, kind) is None]] = 0.0
-    return Clue(gains, words)
+    return Clue(gains, words, math.log(1 - trust) if kind in OF_ONE_BUILD else 0.0)
 
 
 def _told(kind: str, name: str) -> str:
@@ -99,7 +123,7 @@ def _names_heard(kind: str, said: Said, shop: Shop) -> Counter[tuple[str, frozen
             spelled = " ".join(map(plain_registration, spelled_signs(words)))
             found.update(plate for plate in names if plate in spelled)
         else:
-            found.update(_names_in(words, names))
+            found.update(name for _, name in _names_in(words, names))
     found.update(_mentioned(kind, said.mentions, names))
     heard = Counter({(name, names[name]): count for name, count in _without_parts(found).items()})
     if kind == "customer":
@@ -127,17 +151,17 @@ def _first_names(
             yield name, shop.first_names[name]
 
 
-def _names_in(words: Sequence[str], names: Mapping[str, frozenset[str]]) -> Iterator[str]:
-    """Names among words: as they are, with a possessive, or cut in two by the engine ("dun lin")."""
+def _names_in(words: Sequence[str], names: Mapping[str, frozenset[str]]) -> Iterator[tuple[int, str]]:
+    """Names among words with the places of their first words: as they are, possessive, or cut in two ("dun lin")."""
     plain = [word.removesuffix("'s") for word in words]
     for start in range(len(plain)):
         for length in range(1, min(_LONGEST_NAME, len(plain) - start) + 1):
             phrase = " ".join(plain[start : start + length])
             if phrase in names:
-                yield phrase
+                yield start, phrase
         joined = "".join(plain[start : start + 2])
         if len(joined) > 5 and joined in names and start + 1 < len(plain):
-            yield joined
+            yield start, joined
 
 
 def _without_parts(heard: Counter[str]) -> Counter[str]:

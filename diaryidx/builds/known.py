@@ -28,6 +28,7 @@ _SHORTEST_REGISTRATION = 4
 
 Key = tuple[str, str]
 Vector = npt.NDArray[np.float64]
+Matrix = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
 
 

@@ -15,17 +15,18 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
 from diaryidx.builds.clues import Clue, clues
-from diaryidx.builds.known import Shop, shop_on_the_day
-from diaryidx.builds.said import said_by_sentence, together
+from diaryidx.builds.known import Matrix, Shop, Vector, shop_on_the_day
+from diaryidx.builds.said import Said, said_by_sentence, together
+from diaryidx.builds.stretches import SINGLE, States, chance_of_one, sentence_gains
+from diaryidx.builds.turns import shows_two, turns
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement, Subject
 
 #: A segment is linked from this probability on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
 #: told which builds it could be (chosen on `tests/bench/bench_linking_small.py`: nine links in ten right there).
-LINK_FROM = 0.7
+LINK_FROM = 0.8
 CLEAR_LEAD = 6.0
 ASK_FROM = 0.15
 MOST_CANDIDATES = 4
@@ -41,9 +42,6 @@ SAME_ORDER = 0.4
 GRACE_DAYS = 31
 _ITERATIONS, _SETTLED = 40, 1e-4
 _MOST_EVIDENCE = 5
-
-Vector = npt.NDArray[np.float64]
-Matrix = npt.NDArray[np.float64]
 
 
 def link(
@@ -72,8 +70,13 @@ def link(
     found = [clues(together(said[cleared[place].first : cleared[place].last + 1]), shop) for place in about]
     scores = _scores(found, shop)
     chances = settle(scores, _order_gains(builds, earlier))
+    turning = turns(sentences, said, {segment.first for segment in segments}, recording.kind, shop)
+    whole = _whole([cleared[place] for place in about], said, turning, shop)
     for row, place in enumerate(about):
-        cleared[place] = _decided(cleared[place], chances[row], found[row], builds)
+        first = cleared[place].first
+        two = shows_two(sentences[first], said[first].mentions)
+        sure = chances[row] * whole[row] * (0.5 if two else 1.0)
+        cleared[place] = _decided(cleared[place], chances[row], sure, found[row], builds)
     return cleared
 
 
@@ -125,8 +128,17 @@ def _scores(found: Sequence[Sequence[Clue]], shop: Shop) -> Matrix:
     scores = np.tile(prior(shop), (len(found), 1))
     for row, segment_clues in enumerate(found):
         for clue in segment_clues:
-            scores[row, :-1] += clue.gains
+            scores[row] += clue.with_unknown
     return scores
+
+
+def _whole(segments: Sequence[Segment], said: Sequence[Said], turning: Vector, shop: Shop) -> list[float]:
+    """How likely each segment is of one bike from its first to its last sentence."""
+    gains = sentence_gains(said, turning, shop)
+    inside = [slice(segment.first, segment.last + 1) for segment in segments]
+    chances = prior(shop)
+    states = States(chances, np.full(len(chances), np.log(SINGLE)))
+    return [chance_of_one(gains[one], turning[one], states) for one in inside]
 
 
 def prior(shop: Shop) -> Vector:
@@ -147,14 +159,16 @@ def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[
     return dict(pairwise(shown))
 
 
-def _decided(segment: Segment, chances: Vector, found: Sequence[Clue], builds: Sequence[Build]) -> Segment:
+def _decided(
+    segment: Segment, chances: Vector, sure: Vector, found: Sequence[Clue], builds: Sequence[Build]
+) -> Segment:
     ranked = sorted(range(len(builds)), key=lambda column: -chances[column])[:MOST_CANDIDATES]
     clear = len(ranked) < 2 or chances[ranked[0]] >= CLEAR_LEAD * chances[ranked[1]]
     ranked = [column for column in ranked if _evidence(found, column) >= LEAST_EVIDENCE]
     if not ranked:
         return segment
     best = builds[ranked[0]]
-    certainty = round(min(float(chances[ranked[0]]), 0.99), 3)
+    certainty = round(min(float(sure[ranked[0]]), 0.99), 3)
     if certainty >= LINK_FROM and clear:
         return replace(
             segment,

@@ -7,9 +7,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.known import Thing, add_statement, other_words
+from diaryidx.builds.phrases import find_phrases
 from diaryidx.builds.spoken import tokens
 from diaryidx.records import Mention, Sentence, Statement
+from diaryidx.vocabulary.spoken_words import split_words
 
+#: So many words after "the same as" and the like name another bike than the one that is shown.
+HELD_AGAINST_WORDS = 6
+_NAMES = ("MAKE", "MODEL", "NICKNAME", "JOB", "PERSON")
 _KINDS = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SIDE": "side"}
 
 
@@ -52,8 +57,29 @@ def _said(sentence: Sentence, mentions: Sequence[Mention], facts: Sequence[State
             add_statement(things, fact, fact.text, 1.0, other_words(sentence.text))
     if not facts:
         _add_mentions(things, sentence, mentions)
-    words = tuple(dict.fromkeys(tuple(tokens(text)) for text in (sentence.text, sentence.heard)))
-    return Said(words, tuple(mentions), things)
+    suppliers = [one.text for one in mentions if one.label == "SUPPLIER"]
+    start, end = _held_against(sentence.text)
+    own = tuple(one for one in mentions if one.label not in _NAMES or not start <= one.start < end)
+    words = tuple(dict.fromkeys(_own_words(text, suppliers) for text in (sentence.text, sentence.heard)))
+    return Said(words, own, things)
+
+
+def _own_words(text: str, suppliers: Iterable[str]) -> tuple[str, ...]:
+    """The words of a text, without those that name suppliers or a bike which this one is held against."""
+    start, end = _held_against(text)
+    text = f"{text[:start]} {text[end:]}"
+    for supplier in suppliers:  # some have the name of a make
+        text = text.replace(supplier, " ")
+    return tuple(tokens(text))
+
+
+def _held_against(text: str) -> tuple[int, int]:
+    """Where a text names a bike which this one is held against, as characters; its end twice where it does not."""
+    words = split_words(text)
+    for _, after in find_phrases("held_against", [word.word for word in words]):
+        if after < len(words):
+            return words[after].start, words[min(after + HELD_AGAINST_WORDS, len(words)) - 1].end
+    return len(text), len(text)
 
 
 def _add_mentions(things: dict[str, Thing], sentence: Sentence, mentions: Sequence[Mention]) -> None:

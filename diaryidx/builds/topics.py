@@ -1,0 +1,145 @@
+"""Cuts the topics of a film again with what the job book knows: one bike, one topic.
+
+The language step cuts a film by how people talk; but one bike often follows another with no more than "now the bronze
+one", and then a topic holds two. Here the film is read again sentence by sentence (`builds.stretches`): the states are
+the builds of the job book, a bike that is in none, and talk about no bike; what a sentence says speaks for each of them
+(`builds.clues`, as for whole topics), how it begins says whether the film turns (`builds.turns`). Only where topics
+begin and end is taken from that: which build each is tied to is settled over the whole film (`builds.linking`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from diaryidx.builds.known import Shop, Vector, shop_on_the_day
+from diaryidx.builds.linking import UNKNOWN_BUILD, in_shop
+from diaryidx.builds.said import Said, said_by_sentence
+from diaryidx.builds.stretches import SINGLE, States, best_cuts, sentence_gains
+from diaryidx.builds.turns import turns
+from diaryidx.language.told import capital
+from diaryidx.records import Build, Mention, Reading, Recording, Segment, Sentence, Statement, Subject
+
+#: How often a film turns to talk about no bike (our own estimate).
+TALK = 0.1
+#: How much a sentence of what the language step takes for talk speaks for talk: with and without a word of the trade.
+TALK_GAINS = (0.5, 1.5)
+#: How much more the first sentence of such a topic does.
+TALK_BEGINS = 2.0
+#: A cut too many costs less than one too few, which ties what is said of one bike to another: by so much the odds of a
+#: turn are raised.
+EAGER = 2.0
+#: Forbids a state, as a logarithm.
+NEVER = -50.0
+_TITLE_PARTS = 3
+
+
+def refine_topics(
+    recording: Recording,
+    sentences: Sequence[Sentence],
+    reading: Reading,
+    builds: Sequence[Build],
+) -> Reading:
+    """Cut and join the topics of a film so that each is about one bike.
+
+    :param sentences: those that were read, in order.
+    :param reading: as the language step made it. Topics about a product, a tutorial or a development stay as they are.
+    :param builds: the job book. What earlier films said is left aside, so that a film is cut alike in whatever order
+        films are indexed (it changed next to nothing on `tests/bench/bench_linking_small.py`).
+    :returns: the reading with other segments, not yet tied to builds; they cover the same sentences in order. Its
+        statements have their segments' places and are about a bike where their segments are.
+    """
+    if not builds or not any(segment.subject.kind == "build" for segment in reading.segments):
+        return reading
+    weights = {build.job_number: in_shop(replace(build, state=None), recording.date) for build in builds}
+    shop = shop_on_the_day(builds, weights, ())
+    said = said_by_sentence(sentences, reading.mentions, reading.statements)
+    cuts = {segment.first for segment in reading.segments}
+    turning = turns(sentences, said, cuts, reading.kind, shop)
+    gains = sentence_gains(said, turning, shop)
+    talk = _talk_gains(said, sentences, reading)
+    eager = turning * EAGER / (1 - turning + turning * EAGER)
+    starts, states = best_cuts(np.column_stack([gains, talk]), eager, _states(shop))
+    no_bike = [bool(one[-1] > np.logaddexp.reduce(one[:-1])) for one in states]
+    return _cut_again(reading, sentences, starts, no_bike)
+
+
+def _states(shop: Shop) -> States:
+    """The builds, a bike of no job book, and talk."""
+    shares = shop.weights / shop.weights.sum() * (1 - UNKNOWN_BUILD - TALK)
+    single = np.full(len(shares) + 2, np.log(SINGLE))
+    single[-1] = 0.0
+    return States(np.log(np.append(shares, [UNKNOWN_BUILD, TALK])), single)
+
+
+def _talk_gains(said: Sequence[Said], sentences: Sequence[Sentence], reading: Reading) -> Vector:
+    """How much each sentence speaks for talk about no bike.
+
+    A topic of the language step is no talk where it is about a build, and nothing else where it is about a product, a
+    tutorial, a development or a question.
+    """
+    gains = np.zeros(len(said))
+    for segment in reading.segments:
+        for place in range(segment.first, segment.last + 1):
+            if segment.subject.kind == "build":
+                gains[place] = NEVER
+            elif _is_fixed(segment, sentences[place], reading):
+                gains[place] = -NEVER
+            else:
+                begins = TALK_BEGINS if place == segment.first else 0.0
+                gains[place] = begins + TALK_GAINS[0 if said[place].things else 1]
+    return gains
+
+
+def _is_fixed(segment: Segment, sentence: Sentence, reading: Reading) -> bool:
+    """Whether a sentence of a topic about no build surely speaks of none."""
+    if segment.subject.kind != "shop" or reading.kind != "diary":
+        return True
+    return any(entry.start <= sentence.start < entry.end for entry in reading.entries)
+
+
+# --- the reading with its new topics ---------------------------------------------------------------------------------
+
+
+def _cut_again(reading: Reading, sentences: Sequence[Sentence], starts: Sequence[int], talk: Sequence[bool]) -> Reading:
+    """The reading with topics that begin where stretches do; where one is talk, the language step's own cuts stay."""
+    ends = [*(start - 1 for start in starts[1:]), len(sentences) - 1]
+    segments: list[Segment] = []
+    for first, last, no_bike in zip(starts, ends, talk, strict=True):
+        cuts = [one.first for one in reading.segments if first < one.first <= last] if no_bike else []
+        for begin, end in zip([first, *cuts], [*(cut - 1 for cut in cuts), last], strict=True):
+            segments.append(_segment(reading, sentences, begin, end, no_bike))
+    segment_of = [number for number, one in enumerate(segments) for _ in range(one.first, one.last + 1)]
+    statements = [_moved(one, segment_of[one.sentence], segments, reading) for one in reading.statements]
+    return replace(reading, segments=tuple(segments), statements=tuple(statements))
+
+
+def _moved(statement: Statement, number: int, segments: Sequence[Segment], reading: Reading) -> Statement:
+    """A statement in its new segment, and about what that is about, unless it was about something of its own."""
+    was = reading.segments[statement.segment].subject if statement.segment is not None else statement.subject
+    subject = segments[number].subject if statement.subject == was else statement.subject
+    return replace(statement, segment=number, subject=subject)
+
+
+def _segment(reading: Reading, sentences: Sequence[Sentence], first: int, last: int, talk: bool) -> Segment:
+    """The segment of these sentences: as the language step made it, where it made the same or it is about no bike."""
+    was = next(segment for segment in reversed(reading.segments) if segment.first <= first)
+    start, end = sentences[first].start, sentences[last].end
+    if talk or (was.first, was.last, was.subject.kind) == (first, last, "build"):
+        return replace(was, start=start, end=end, first=first, last=last)
+    mentions = [mention for mention in reading.mentions if first <= mention.sentence <= last]
+    return Segment(start, end, first, last, title_of(mentions), Subject("build"), certainty=was.certainty)
+
+
+def title_of(mentions: Iterable[Mention]) -> str:
+    """A title for what is said of a bike, in the language step's way: its name as said, else the first parts."""
+    said = Counter((mention.label, mention.canonical) for mention in mentions)
+    for label in ("NICKNAME", "MODEL", "MAKE"):
+        names = [(count, name) for (kind, name), count in said.items() if kind == label]
+        if names:
+            return capital(max(names, key=lambda pair: pair[0])[1])
+    parts = [name for kind, name in said if kind == "PART"][:_TITLE_PARTS]
+    return f"A build: {', '.join(parts)}" if parts else "A build"
