@@ -5,6 +5,9 @@ clues (`builds.clues`) and from whether the build was in the shop that day. The 
 walk-round shows a bike once, so a build that one segment needs is less likely in the others. That is a pairwise model,
 solved by mean-field iteration (Jordan et al., "An introduction to variational methods for graphical models", Machine
 Learning 37, 1999), which needs no search and leaves look-alikes undecided instead of guessing between them.
+
+A link says something of every sentence of its segment. Its certainty is therefore that of the build times the chance
+that the segment speaks of one bike from its first to its last sentence (`builds.stretches`).
 """
 
 from __future__ import annotations
@@ -55,7 +58,7 @@ def link(
 ) -> list[Segment]:
     """Tie the segments of one film to builds.
 
-    :param segments: as the language step cut them; those whose subject is no build are given back as they are, and an
+    :param segments: as `builds.topics` cut them; those whose subject is no build are given back as they are, and an
         earlier link of any is forgotten first.
     :param statements: those of this film; ``earlier`` those of films before it, with the builds they were tied to.
     :returns: the same segments in the same order. A linked one has its build, the probability of it as certainty, and
@@ -74,7 +77,7 @@ def link(
     whole = _whole([cleared[place] for place in about], said, turning, shop)
     for row, place in enumerate(about):
         first = cleared[place].first
-        two = shows_two(sentences[first], said[first].mentions)
+        two = shows_two(sentences[first], said[first].mentions)  # at best every second statement is of either
         sure = chances[row] * whole[row] * (0.5 if two else 1.0)
         cleared[place] = _decided(cleared[place], chances[row], sure, found[row], builds)
     return cleared
