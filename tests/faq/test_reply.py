@@ -13,7 +13,7 @@ def test_a_reply_names_film_day_and_minute_quotes_and_warns(films: Database, voc
     text = reply(question, ask(films.conn, question, vocabulary), "Fell Road Cycles")
     assert "you asked: “How do I change the front brake pads?”" in text
     assert "(Changing pads, 10 January 2025, from 00:00)" in text
-    assert "undo the two caliper bolts" in text
+    assert "Undo the two caliper bolts" in text
     assert "service manual" in text and "qualified technician" in text
     assert text.endswith("Kind regards\nFell Road Cycles\n")
 
