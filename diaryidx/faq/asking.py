@@ -45,7 +45,7 @@ class Concept:
 
     ``ways`` are the sets of senses by which a text may say it, each with how far it then does, from 0 to 1. ``label``
     is that of its term, None for other words; ``deed`` whether it is an everyday word for something done,
-    ``of_the_shop`` for a matter of the shop itself. ``look_for`` are the phrases to search for, ``weight`` what it counts.
+    ``of_the_shop`` for a matter of the shop itself. ``look_for`` are the phrases to search for.
     """
 
     said: str
