@@ -4,23 +4,34 @@ from __future__ import annotations
 
 import math
 
+#: From here on a certainty is "sure", below the other "not sure"; between them "we think" (common practice, no source).
+SURE_FROM = 0.85
+DOUBTFUL_BELOW = 0.5
 
-def clock(seconds: float) -> str:
+
+def clock(seconds: float | None) -> str:
     """A moment or length of film as people read it off a player: ``m:ss`` or ``h:mm:ss``, whole seconds, rounded down.
 
-    :param seconds: seconds from the start of the film; negative counts as 0.
+    :param seconds: seconds from the start of the film; negative counts as 0, None is shown as "-:--".
     """
+    if seconds is None:
+        return "-:--"
     whole = max(0, math.floor(seconds))
     hours, minutes = divmod(whole // 60, 60)
     return f"{hours}:{minutes:02d}:{whole % 60:02d}" if hours else f"{minutes}:{whole % 60:02d}"
 
 
 def how_sure(certainty: float | None) -> str:
-    """Certainty, 0 to 1, in plain words; thresholds are common practice, no source."""
+    """Certainty, 0 to 1, in plain words."""
     if certainty is None:
         return "not measured"
-    if certainty >= 0.85:
+    if certainty >= SURE_FROM:
         return "sure"
-    if certainty >= 0.5:
+    if certainty >= DOUBTFUL_BELOW:
         return "we think"
     return "not sure"
+
+
+def doubt(certainty: float | None) -> str:
+    """A certainty in words where it is in doubt; nothing where it is sure or was not measured."""
+    return "" if certainty is None or certainty >= SURE_FROM else how_sure(certainty)

@@ -8,9 +8,10 @@ from itertools import combinations
 
 from diaryidx.builds.wishes import exclude_each_other, shipped_vocabulary, wishes
 from diaryidx.builds.word_lists import word_set
-from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, clock, describe, how_sure, said_date
+from diaryidx.builds.wording import STATUS_WORDS, describe, said_date
 from diaryidx.records import OPEN_STATUSES, Build, History, Recording, Statement
 from diaryidx.store import reading
+from diaryidx.wording import DOUBTFUL_BELOW, clock, doubt
 
 _SETTLING = ("done", "ruled out", "earlier work")
 _STATED = ("done", "in progress", "earlier work")
@@ -167,8 +168,8 @@ def _timeline(statements: Sequence[Statement], films: Mapping[str, Recording]) -
         if source != heading:
             heading = source
             lines += ["", source]
-        doubt = how_sure(statement.certainty)
-        note = f" ({doubt})" if doubt else ""
+        doubtful = doubt(statement.certainty)
+        note = f" ({doubtful})" if doubtful else ""
         at = f"{clock(statement.start)}  " if statement.recording else ""
         quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
         lines.append(f"  {at}{STATUS_WORDS[statement.status]}: {describe(statement)}{note}{quoted}")

@@ -1,4 +1,4 @@
-"""Statements and times in plain words, for the terminal, replies and the round-up."""
+"""Statements and dates in plain words, for the terminal, replies and the round-up."""
 
 from __future__ import annotations
 
@@ -18,18 +18,6 @@ STATUS_WORDS = {
     "earlier work": "done before",
     "usual practice": "what we normally do",
 }
-#: From here up a statement is taken as said, below this it is shown as doubtful (our own choice, as in design.md).
-DOUBTFUL_BELOW = 0.5
-
-
-def clock(seconds: float | None) -> str:
-    """Seconds in a film as ``mm:ss``, or ``h:mm:ss`` from an hour on; "--:--" where unknown."""
-    if seconds is None:
-        return "--:--"
-    whole = max(int(seconds), 0)
-    hours, rest = divmod(whole, 3600)
-    minutes, second = divmod(rest, 60)
-    return f"{hours}:{minutes:02d}:{second:02d}" if hours else f"{minutes:02d}:{second:02d}"
 
 
 def said_date(iso: str | None) -> str:
@@ -88,7 +76,8 @@ def clause(statement: Statement) -> str:
 def _result(statement: Statement) -> str:
     """What a task and a finish leave behind, "powder coated satin black"; empty where neither was said."""
     task = shipped_vocabulary().term(statement.task, "TASK")
-    left = (task and task.leaves) or (statement.task and f"done ({statement.task})") or ""
+    said = "finished" if statement.task == "finish" else statement.task and f"done ({statement.task})"
+    left = (task and task.leaves) or said or ""
     finish = statement.finish or ""
     if not left or not finish or finish in left:
         return left or finish
@@ -99,10 +88,3 @@ def _is_plural(statement: Statement) -> bool:
     name = statement.part or statement.product or ""
     several = statement.quantity not in (None, "1", "one")
     return several or (name.endswith("s") and not name.endswith("ss"))
-
-
-def how_sure(certainty: float | None) -> str:
-    """A certainty in words: nothing where it is good, else "we think" or "not sure"."""
-    if certainty is None or certainty >= 0.75:
-        return ""
-    return "we think" if certainty >= DOUBTFUL_BELOW else "not sure"

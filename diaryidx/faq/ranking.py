@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from diaryidx.builds.wording import DOUBTFUL_BELOW, said_date
+from diaryidx.builds.wording import said_date
 from diaryidx.faq.archive import Archive, Line
 from diaryidx.faq.asking import Asked, Concept, concepts, kinds_of
 from diaryidx.faq.extracts import (
@@ -31,6 +31,7 @@ from diaryidx.records import Entry, Passage, ProductLine, Recording
 from diaryidx.store import reading
 from diaryidx.store.reading import EntryHit
 from diaryidx.vocabulary.spoken_words import split_words
+from diaryidx.wording import DOUBTFUL_BELOW
 
 #: A stretch that says less than this share of what is asked is not even near it.
 LEAST_NEAR = 0.4

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from diaryidx.builds.wording import DOUBTFUL_BELOW, clock, said_date
+from diaryidx.builds.wording import said_date
 from diaryidx.records import Answer, Passage
+from diaryidx.wording import DOUBTFUL_BELOW, clock
 
 #: What is quoted of a passage, in words; the rest is a click away.
 LONGEST_QUOTE = 60

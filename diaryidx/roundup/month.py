@@ -9,10 +9,11 @@ from dataclasses import replace
 
 from diaryidx.builds.history import open_items, same_item
 from diaryidx.builds.word_lists import word_set
-from diaryidx.builds.wording import DOUBTFUL_BELOW, STATUS_WORDS, describe, said_date, thing
+from diaryidx.builds.wording import STATUS_WORDS, describe, said_date, thing
 from diaryidx.errors import WrongUse
 from diaryidx.records import Build, BuildMoved, ProductLine, Promise, Recording, RoundUp, Segment, Sentence, Statement
 from diaryidx.store import reading
+from diaryidx.wording import DOUBTFUL_BELOW
 
 _MONTH = re.compile(r"\d{4}-(?:0[1-9]|1[0-2])")
 #: Lengths that can be posted as a clip, in seconds (common practice, no source).

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from diaryidx.builds.wording import clause, clock, said_date
+from diaryidx.builds.wording import clause, said_date
 from diaryidx.records import (
     OPEN_STATUSES,
     Build,
@@ -19,6 +19,7 @@ from diaryidx.records import (
     Statement,
 )
 from diaryidx.roundup.private import without_private
+from diaryidx.wording import clock
 
 #: Symbols of currencies by their ISO 4217 code; others are shown by the code.
 CURRENCY_SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥", "CNY": "¥", "INR": "₹", "KRW": "₩", "PLN": "zł"}

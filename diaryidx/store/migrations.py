@@ -1,8 +1,8 @@
 """The schema, as a list of small steps that are applied in order and recorded by the database itself.
 
-Machine tables (recordings, stretches, sentences, segments, mentions, statements, entries, promises, events, products,
-copies, failed_files) can be rebuilt from the films. Human tables (builds, recording_corrections) cannot, and no migration may
-change a row of theirs. Uses ``sqlite_utils.migrations``; a shipped migration is never edited, only followed by another.
+Machine tables can be rebuilt from the films. Human tables cannot, and no migration may change a row of theirs; which is
+which stands in ``HUMAN_TABLES`` and ``MACHINE_TABLES``. Uses ``sqlite_utils.migrations``; a shipped migration is never
+edited, only followed by another.
 """
 
 from __future__ import annotations

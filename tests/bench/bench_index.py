@@ -2,8 +2,8 @@
 
     python -m tests.bench.bench_index [FILMS]
 
-The baseline, named and run side by side: `diaryidx --version`, which starts the same program and does nothing. The known
-films are sparse files of 250 MB, so that reading even a little of each would show.
+The baseline, named and run side by side: `diaryidx --version`, which starts the same program and does nothing. The
+known films are sparse files of 250 MB, so that reading even a little of each would show.
 """
 
 from __future__ import annotations

@@ -216,8 +216,8 @@ def test_a_history_reads_as_lines_with_film_minute_and_words(store: Database) ->
     )
     lines = describe_history(found, reading.recordings(store.conn))
     assert lines[0] == "Job 31: Tarnbeck Otter 500"
-    assert "  tank, paint: waiting (Diary of 2025-11-03, 3 November 2025, 00:00)" in lines
-    assert '  00:05  done: seat (not sure)  "the seat might be done"' in lines
+    assert "  tank, paint: waiting (Diary of 2025-11-03, 3 November 2025, 0:00)" in lines
+    assert '  0:05  done: seat (not sure)  "the seat might be done"' in lines
     assert "Job book" in lines
     assert all("\n" not in one for one in lines)
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from diaryidx.builds.wording import clause, clock, describe, said_date
+from diaryidx.builds.wording import clause
 from diaryidx.records import Statement
 
 
@@ -32,12 +32,3 @@ def test_statements_read_as_sentences(statement: Statement, words: str) -> None:
     assert clause(statement) == words
 
 
-def test_times_and_days_read_as_people_write_them() -> None:
-    assert [clock(seconds) for seconds in (0.0, 65.9, 3601.0, None)] == ["00:00", "01:05", "1:00:01", "--:--"]
-    assert [said_date(day) for day in ("2025-11-03", "2025-11", None, "soon")] == [
-        "3 November 2025",
-        "November 2025",
-        "date unknown",
-        "soon",
-    ]
-    assert describe(Statement("done", "these two here")) == "these two here"

@@ -12,7 +12,7 @@ def test_a_reply_names_film_day_and_minute_quotes_and_warns(films: Database, voc
     question = "How do I change\nthe front brake pads?"
     text = reply(question, ask(films.conn, question, vocabulary), "Fell Road Cycles")
     assert "you asked: “How do I change the front brake pads?”" in text
-    assert "(Changing pads, 10 January 2025, from 00:00)" in text
+    assert "(Changing pads, 10 January 2025, from 0:00)" in text
     assert "Undo the two caliper bolts" in text
     assert "service manual" in text and "qualified technician" in text
     assert text.endswith("Kind regards\nFell Road Cycles\n")
@@ -30,5 +30,5 @@ def test_doubtful_passages_are_left_out_and_long_ones_shortened() -> None:
     sure = Passage("a", "A film", 65.0, 90.0, "word " * 100, "2025-01-10", 0.9, "why")
     doubtful = Passage("b", "B film", 5.0, 9.0, "perhaps this", "2025-01-10", 0.4, "why")
     text = reply("q", Answer(True, (doubtful, sure), ()), "Shop")
-    assert "perhaps this" not in text and "…”" in text and "from 01:05" in text
+    assert "perhaps this" not in text and "…”" in text and "from 1:05" in text
     assert "Please note" not in text

@@ -60,11 +60,11 @@ def text(store: Database) -> str:
 def test_the_text_has_headings_sentences_prices_and_moments(text: str) -> None:
     assert "# Fell Road Cycles: November 2025" in text
     assert "### Tarnbeck Otter 500" in text
-    assert "The seat is upholstered tan (November diary, 00:00)." in text
-    assert "The rim on both sides is being powder coated satin black (November diary, 00:10)." in text
-    assert "- **tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 00:00)" in text
-    assert "- 4 May 2026: open day, at the barn, to be confirmed (November diary, 00:10)" in text
-    assert "by December 2025 (November diary, 00:05)" in text
+    assert "The seat is upholstered tan (November diary, 0:00)." in text
+    assert "The rim on both sides is being powder coated satin black (November diary, 0:10)." in text
+    assert "- **tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 0:00)" in text
+    assert "- 4 May 2026: open day, at the barn, to be confirmed (November diary, 0:10)" in text
+    assert "by December 2025 (November diary, 0:05)" in text
 
 
 def test_nobodys_name_plate_or_number_is_in_the_text(text: str) -> None:
