@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol
 
+from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from diaryidx import __version__
@@ -112,7 +114,30 @@ def index(
     :returns: one item a file, in the order of their names.
     :raises DiaryidxError: nothing could be done at all: no engine, a locked database, a wrong words file.
     """
-    progress = progress or Silent()
+    with _alone_in(shop):
+        return _index(shop, db, paths, workers, engine, progress or Silent())
+
+
+@contextmanager
+def _alone_in(shop: Shop) -> Iterator[None]:
+    """Only one index works in a shop at a time; the operating system lets go of the lock even after a crash."""
+    lock = FileLock(shop.folder / ".index.lock")
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        raise DiaryidxError(f"{shop.folder}: another index is running in this shop; wait until it is done") from None
+    except OSError as error:
+        raise DiaryidxError(f"{shop.folder}: cannot be written to ({error.strerror}); check its permissions") from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _index(
+    shop: Shop, db: Database, paths: Sequence[Path], workers: int | None, engine: str | None, progress: Progress
+) -> list[Indexed]:
+    """The index itself, once no other one runs."""
     job_book_changed = refresh_job_book(shop, db, progress)
     builds = reading.builds(db.conn)
     key = reading_key(shop, builds)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from filelock import FileLock
 from numpy.typing import NDArray
 from sqlite_utils import Database
 
@@ -194,6 +195,15 @@ def test_a_killed_run_goes_on_and_ends_with_the_same_result(shop: Shop, minute: 
     assert kept > 0
     assert [one.outcome for one in run(shop)] == ["indexed"]
     assert words_of(shop, "2026-05-04-brakes-tutorial") == words_of(heard, "2026-05-04-brakes-tutorial")
+
+
+def test_two_indexes_of_one_shop_do_not_work_at_once(heard: Shop) -> None:
+    with (
+        FileLock(heard.folder / ".index.lock"),
+        pytest.raises(indexing.DiaryidxError, match="another index is running"),
+    ):
+        run(heard)
+    assert [one.outcome for one in run(heard)] == ["unchanged"]
 
 
 def test_a_bad_file_is_named_and_the_others_go_through(shop: Shop, minute: Path) -> None:
