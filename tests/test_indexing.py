@@ -197,6 +197,30 @@ def test_a_killed_run_goes_on_and_ends_with_the_same_result(shop: Shop, minute: 
     assert words_of(shop, "2026-05-04-brakes-tutorial") == words_of(heard, "2026-05-04-brakes-tutorial")
 
 
+def test_ctrl_c_ends_a_run_in_one_line_and_keeps_what_was_finished(shop: Shop, minute: Path) -> None:
+    shutil.copy2(minute, shop.recordings / minute.name)
+    command = [sys.executable, "-m", "diaryidx.cli", "index", "--jobs", "1", "--shop", str(shop.folder)]
+    process = subprocess.Popen(
+        command,
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler) and None,
+    )
+    db = open_store(shop.database)
+    deadline = time.monotonic() + 60
+    while db.table("stretches").count == 0 and process.poll() is None and time.monotonic() < deadline:
+        time.sleep(0.02)
+    process.send_signal(signal.SIGINT)
+    _out, said = process.communicate(timeout=60)
+    assert process.returncode == 1
+    assert "Traceback" not in said
+    assert "run the same command to go on" in said.splitlines()[-1]
+    assert db.table("stretches").count > 0
+    db.close()
+
+
 def test_two_indexes_of_one_shop_do_not_work_at_once(heard: Shop) -> None:
     with (
         FileLock(heard.folder / ".index.lock"),
