@@ -30,5 +30,3 @@ from diaryidx.records import Statement
 )
 def test_statements_read_as_sentences(statement: Statement, words: str) -> None:
     assert clause(statement) == words
-
-
