@@ -21,13 +21,17 @@ _MARK = re.compile(r"\{([PTFSQWD$M]) ([^}]*)\}")
 
 @dataclass(frozen=True)
 class Case:
-    """One sentence: text, marked spans (start, end, label; None where it is not marked for spans), and its meaning."""
+    """One sentence: text, marked spans (start, end, label; None where it is not marked for spans), and its meaning.
+
+    ``after`` are sentences said before it, ``said_on`` the ISO date of its film.
+    """
 
     text: str
     after: tuple[str, ...]
     film: str
     spans: tuple[tuple[int, int, str], ...] | None
     means: tuple[tuple[tuple[str, str], ...], ...]
+    said_on: str | None = None
 
 
 def load_set(path: Path) -> list[Case]:
@@ -63,15 +67,15 @@ def read_case(nlp: Any, vocabulary: Any, case: Case) -> tuple[list[Any], list[An
 
     texts = [*case.after, case.text]
     told = [Sentence(2.0 * place, 2.0 * place + 1.8, text, text) for place, text in enumerate(texts)]
-    reading = read_recording(nlp, told, case.film, None, vocabulary)  # type: ignore[arg-type]
+    reading = read_recording(nlp, told, case.film, case.said_on, vocabulary)  # type: ignore[arg-type]
     last = len(texts) - 1
     statements = [one for one in reading.statements if one.sentence == last]
     return statements, [one for one in reading.mentions if one.sentence == last]
 
 
-def slots_of(statement: Any) -> tuple[tuple[str, str], ...]:
+def slots_of(statement: Any, slots: Sequence[str] = SLOTS) -> tuple[tuple[str, str], ...]:
     """A product statement in the form of the set."""
-    return tuple((slot, str(value)) for slot in SLOTS if (value := getattr(statement, slot)) is not None)
+    return tuple((slot, str(value)) for slot in slots if (value := getattr(statement, slot)) is not None)
 
 
 @dataclass

@@ -1,0 +1,147 @@
+"""The report set (gold/report.yaml; its format is in gold/README.md), as the same cases as the working set.
+
+Its statements hold words as said. They and the product's are brought to canonical terms by the vocabulary before they
+are compared, dates to the day they mean.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from diaryidx.language.dates import resolve
+from diaryidx.language.pipeline import build_pipeline
+from diaryidx.vocabulary import Vocabulary, load_vocabulary
+from diaryidx.vocabulary.loader import find_terms
+from diaryidx.vocabulary.spoken_words import spoken_key
+from tests.language.checkable_set import SLOTS, Case
+
+REPORT_SLOTS = (*SLOTS, "supplier", "product")
+_LABEL_OF = {
+    "part": "PART", "task": "TASK", "finish": "FINISH", "side": "SIDE", "quantity": "QUANTITY", "who": "PERSON",
+    "supplier": "SUPPLIER", "product": "PRODUCT",
+}  # fmt: skip
+_ARTICLES = ("the ", "a ", "an ", "our ", "his ", "her ", "their ", "my ")
+
+
+def is_report_set(path: Path) -> bool:
+    """Whether a file is in the report set's format: its items have a text, not marked sentences."""
+    entries = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    return bool(entries) and "text" in entries[0]
+
+
+def load_report_set(path: Path) -> list[Case]:
+    """Read a report set."""
+    return [_case(entry) for entry in yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)]
+
+
+def _case(entry: dict[str, Any]) -> Case:
+    text = entry["text"].strip()
+    unknown = {slot for statement in entry["statements"] for slot in statement} - set(REPORT_SLOTS)
+    assert not unknown, f"{entry['id']}: unknown slots {unknown}"
+    return Case(
+        text=text, after=(), film=entry["kind"], spans=tuple(_spans(entry["id"], text, entry["spans"])),
+        means=tuple(tuple(statement.items()) for statement in entry["statements"]), said_on=entry["said_on"],
+    )  # fmt: skip
+
+
+def _spans(name: str, text: str, spans: Sequence[dict[str, str]]) -> Iterable[tuple[int, int, str]]:
+    """The places of the spans, which are listed in order of appearance."""
+    place = 0
+    for span in spans:
+        start = text.find(span["words"], place)
+        if start < 0:  # one inside another, or out of order
+            start = text.find(span["words"])
+        assert start >= 0, f"{name}: '{span['words']}' is not in the text"
+        yield start, start + len(span["words"]), span["label"]
+        place = start
+
+
+def names_of(path: Path) -> dict[str, list[str]]:
+    """All names that the items use, by kind: the scorer hands them to the pipeline as the shop's own words."""
+    names: dict[str, dict[str, None]] = {}
+    for entry in yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader):
+        for kind, words in entry["names"].items():
+            names.setdefault(kind, {}).update(dict.fromkeys(words))
+    return {kind: list(words) for kind, words in names.items()}
+
+
+def pipeline_for(path: Path) -> tuple[Any, Vocabulary]:
+    """The pipeline and vocabulary of a shop whose words are the names in the set; makes and models as its job book."""
+    from diaryidx.records import Build
+
+    names = names_of(path)
+    words = {kind: names[kind] for kind in ("suppliers", "products", "people") if names.get(kind)}
+    builds = [Build(f"make {number}", make=make) for number, make in enumerate(names.get("makes", ()))]
+    builds += [Build(f"model {number}", model=model) for number, model in enumerate(names.get("models", ()))]
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "words.yaml"
+        file.write_text(yaml.safe_dump(words, allow_unicode=True), encoding="utf-8")
+        vocabulary = load_vocabulary(file, builds)
+    return build_pipeline(vocabulary), vocabulary
+
+
+class Normaliser:
+    """Brings slot values of either side to one form."""
+
+    def __init__(self, nlp: Any, vocabulary: Vocabulary) -> None:
+        self.nlp, self.vocabulary = nlp, vocabulary
+
+    def __call__(self, slots: Iterable[tuple[str, str]], said_on: str | None) -> tuple[tuple[str, str], ...]:
+        """A statement with every value in its canonical form, in the order of the slots."""
+        values = {slot: self._value(slot, value, said_on) for slot, value in slots}
+        return tuple((slot, values[slot]) for slot in REPORT_SLOTS if slot in values)
+
+    def _value(self, slot: str, value: str, said_on: str | None) -> str:
+        if slot in ("status", "said_by"):
+            return value
+        if slot == "when":
+            return self._day(value, said_on)
+        words = spoken_key(value)
+        for article in _ARTICLES:
+            words = words.removeprefix(article)
+        label = _LABEL_OF[slot]
+        found = self._canonical(words, label)
+        return (found or words).lower()
+
+    def _canonical(self, words: str, label: str) -> str | None:
+        """The canonical term of the whole phrase, else the terms of this label in it, in the order said."""
+        for table in (self.vocabulary.phrases, self.vocabulary.other_readings):
+            if (term := table.get(words)) is not None and term.label == label:
+                return term.canonical
+        if (term := self.vocabulary.term(words, label)) is not None:
+            return term.canonical
+        if label == "FINISH":
+            return self._finish(words)
+        inside = [term.canonical for _, _, term in find_terms(self.vocabulary, words) if term.label == label]
+        return " ".join(inside) or None
+
+    def _finish(self, words: str) -> str | None:
+        """A finish of several words ("satin black"), its words each in canonical form."""
+        said: list[str] = []
+        left = words.split()
+        while left:
+            length = next((n for n in range(len(left), 0, -1) if self._is_finish(" ".join(left[:n]))), 1)
+            phrase = " ".join(left[:length])
+            term = self._is_finish(phrase)
+            said.append(term.canonical if term else phrase)
+            left = left[length:]
+        return " ".join(said) or None
+
+    def _is_finish(self, phrase: str) -> Any:
+        for table in (self.vocabulary.phrases, self.vocabulary.other_readings):
+            if (term := table.get(phrase)) is not None and term.label == "FINISH":
+                return term
+        return None
+
+    def _day(self, value: str, said_on: str | None) -> str:
+        """A spoken date as the day or month it means; what cannot be known stays in its words."""
+        doc = self.nlp(value)
+        dates = [one for one in doc._.measures if one.label == "DATE"]
+        if len(dates) == 1 and (day := resolve(dates[0].value or {}, said_on)):
+            return day
+        return spoken_key(value)
