@@ -220,7 +220,7 @@ def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bo
         if as_json:
             print_json(answer_json(answer))
         elif as_reply:
-            click.echo(reply(question, answer, shop.settings.name))
+            click.echo(reply(question, answer, shop.settings.name, reading.builds(db.conn)))
         else:
             terminal.show_answer(answer, most, has_films=bool(reading.recordings(db.conn)))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from diaryidx.builds.private import without_private
 from diaryidx.builds.wording import clause, said_date
 from diaryidx.records import (
     OPEN_STATUSES,
@@ -18,7 +19,6 @@ from diaryidx.records import (
     Segment,
     Statement,
 )
-from diaryidx.roundup.private import without_private
 from diaryidx.wording import clock
 
 #: Symbols of currencies by their ISO 4217 code; others are shown by the code.

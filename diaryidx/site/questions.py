@@ -55,7 +55,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     film = reading.recording(db, entry.recording or "")
     cautions = cautions_of(vocabulary_of(db, shop), entry.terms, (entry.question, entry.answer))
     answer = Answer(True, (passage_of(entry, film),), tuple(cautions))
-    reply = reply_to_customer(sentence_words(entry.question), answer, shop.settings.name)
+    reply = reply_to_customer(sentence_words(entry.question), answer, shop.settings.name, reading.builds(db))
     values = {
         "entry": entry,
         "question": sentence_words(entry.question),

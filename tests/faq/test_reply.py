@@ -4,7 +4,7 @@ from sqlite_utils import Database
 
 from diaryidx.faq.reply import reply
 from diaryidx.faq.search import ask
-from diaryidx.records import Answer, Passage
+from diaryidx.records import Answer, Build, Passage
 from diaryidx.vocabulary.loader import Vocabulary
 
 
@@ -32,3 +32,12 @@ def test_doubtful_passages_are_left_out_and_long_ones_shortened() -> None:
     text = reply("q", Answer(True, (doubtful, sure), ()), "Shop")
     assert "perhaps this" not in text and "…”" in text and "from 1:05" in text
     assert "Please note" not in text
+
+
+def test_a_reply_names_no_customer_and_no_registration() -> None:
+    said = Passage(
+        "a", "A film", 5.0, 9.0, "Torvald asked if his AB12 CDE could have one too", "2025-01-10", 0.9, "why"
+    )
+    build = Build("7", customer="Torvald Brisk", registration="AB12 CDE")
+    text = reply("q", Answer(True, (said,), ()), "Shop", [build])
+    assert "Torvald" not in text and "AB12" not in text and "could have one too" in text

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
+from diaryidx.builds.private import without_private
 from diaryidx.records import Build, Event, ProductLine, Promise
 from diaryidx.roundup.month import round_up
-from diaryidx.roundup.private import without_private
 from diaryidx.roundup.render import as_markdown, money
 from diaryidx.store import reading, writing
 
