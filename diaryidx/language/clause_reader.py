@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from diaryidx.language.found import Clause, Found, Item, NounPhrase
+from diaryidx.vocabulary.loader import shipped_data
 
 _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
 _SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
@@ -78,7 +79,7 @@ class _Reader:
         self.determiner: str | None = None
         self.preposition: str | None = None
         self.last_preposition: str | None = None
-        self.other = False
+        self.other = self.new = False
         self.begun: int | None = None
         self.colour_end = self.finish_end = 0  # items after the last colour word, and after the last finish said
 
@@ -167,7 +168,7 @@ class _Reader:
         thing = NounPhrase(
             kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
             sides=_joined_sides(self.sides), finishes=[_joined(self.colours)] if self.colours else [],
-            quantity=self.quantity, preposition=self.preposition, determiner=self.determiner,
+            quantity=self.quantity, preposition=self.preposition, determiner=self.determiner, new=self.new,
         )  # fmt: skip
         self.read.things.append(thing)
         self.last_preposition = self.preposition
@@ -207,7 +208,9 @@ class _Reader:
     def _other_noun(self, place: int, item: Item) -> None:
         if item.word in _SIDE_NOUNS and (self.sides or self.other):
             self._add("other" if self.other else "side", place)
-        elif item.word in ("bike", "build", "motorcycle", "motorbike", "machine", "project") and not self.read.bikes:
+        elif item.word in _bike_words() and not self.read.bikes:
+            if self.determiner in ("the", "this", "that"):
+                self.colours = []  # "the green scrambler": which bike, no news of it
             self.flush(place, keep_preposition=True)
             self.read.bikes.append(
                 NounPhrase("BIKE", place, place + 1, None, preposition=self.preposition, determiner=self.determiner)
@@ -215,8 +218,12 @@ class _Reader:
             self._clear()
         elif item.word in ("finish", "colour", "color"):
             pass
+        elif place + 1 < len(self.items) and self.items[place + 1].word in _bike_words():
+            pass  # "the green cafe | racer"
         elif not self._leads_to_thing(place + 1):
             self.flush(place + 1)
+        elif item.word in ("new", "fresh"):
+            self.new = True
 
     def _head(self, place: int, item: Item, preposition: str | None) -> None:
         forms = {"T": "base", "Y": "s", "G": "ing", "E": "ed", "X": "past", "Z": "noun"}
@@ -266,7 +273,7 @@ class _Reader:
 
     def _clear(self, keep_preposition: bool = False) -> None:
         self.sides, self.colours, self.quantity, self.determiner = [], [], None, None
-        self.other, self.begun = False, None
+        self.other, self.new, self.begun = False, False, None
         if not keep_preposition:
             self.preposition = None
 
@@ -297,6 +304,10 @@ class _Reader:
             )
             if task and ends:
                 self.read.heads.insert(0, Head(place, task, "ed", None, particle=True))
+
+
+def _bike_words() -> frozenset[str]:
+    return frozenset(shipped_data("readings.yaml")["bike words"])
 
 
 def _look(found: Found) -> str | None:

@@ -36,6 +36,7 @@ _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
 _DOING = frozenset(("do", "done", "did", "doing"))
 _FINITE = frozenset("hHsbqmMwWKJv")
+_TOGETHER = frozenset(("together", "apart"))
 _UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
 _NEW = frozenset(
     ("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice")
@@ -141,6 +142,9 @@ class ClauseSplitter:
                 ):
                     hit = None  # "going to | the painter": no future
                 if hit is not None:
+                    if hit[1] == "_":
+                        place += len(hit[0])
+                        continue
                     items.append(Item(hit[1], place, place + len(hit[0]), word))
                     place += len(hit[0])
                     continue
@@ -172,13 +176,14 @@ class ClauseSplitter:
             shares = clause.verb is not None and clause.verb[0] == clause.first and row[clause.first] in _FINITE
             if clause.subject == "none" and shares and clause.connector in (None, "but", "then"):
                 clause.subject, clause.shares_subject = before.subject, True  # "changed his mind and wants it black"
-                if before.connector == "what" and re.match(r"[bs][TG]", row[clause.first :]):
+                told = before.connector == "what" or _only_does(items, before)
+                if told and re.match(r"[bs][TG]", row[clause.first :]):
                     clause.aspect = before.aspect  # "what we've done | is move the battery"
         return clauses
 
     def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]) -> list[int]:
         """Where clauses begin, as items."""
-        starts = {0}
+        starts = {0, *_new_things(row, items, groups)}
         for place, letter in enumerate(row):
             if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
                 starts.add(place)
@@ -246,6 +251,12 @@ class ClauseSplitter:
             if row[begin] == "r":
                 connector = items[begin].word
             begin += 1
+        if (
+            re.match(r"td", row[begin:last])
+            and items[begin].word in ("that", "which")
+            and row[begin - 1 : begin] in ("P", "O")
+        ):
+            connector = "that"  # "a stand | that doesn't scrape"
         if verb is not None and verb[1] > last:
             verb = (verb[0], last)
         aspect, waits = self._aspect(row[verb[0] : verb[1]]) if verb else ("none", False)
@@ -265,10 +276,28 @@ class ClauseSplitter:
         return "none", False
 
 
+def _only_does(items: Sequence[Item], clause: Clause) -> bool:
+    """Whether a clause says that something was done and the next says what: "all we've done | is strip the engine"."""
+    verb = clause.verb
+    return verb is not None and verb[1] == clause.last and items[verb[1] - 1].word in _DOING
+
+
 def _first_within(groups: Sequence[tuple[int, int]], first: int, last: int) -> tuple[int, int] | None:
     """The first verb group that begins between these items."""
     place = bisect_left(groups, (first, 0))
     return groups[place] if place < len(groups) and groups[place][0] < last else None
+
+
+def _new_things(row: str, items: Sequence[Item], groups: Sequence[tuple[int, int]]) -> list[int]:
+    """Where a thing is told as new without a verb: "it's back together | new seals | new pads"."""
+    places: list[int] = []
+    for match in re.finditer(r"(?<=[PN])N(?=[SF]*[PN]*P)", row):
+        place = match.start()
+        told = row[place - 1] == "P" or items[place - 1].word in _TOGETHER
+        begun = not groups or groups[0][1] <= place  # not in a row that its verb still follows
+        if items[place].word == "new" and told and begun:
+            places.append(place)
+    return places
 
 
 def _settle(items: list[Item]) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from spacy.language import Language
 from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 
-from diaryidx.language.found import Cue
+from diaryidx.language.found import Cue, Found
 from diaryidx.language.phrases import cue_phrases
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary.loader import Vocabulary
@@ -25,6 +27,30 @@ def _without_hidden(cues: list[Cue]) -> list[Cue]:
         return cues
     hidden = {(cue.kind.removeprefix("not "), place) for cue in hiding for place in range(cue.start, cue.end)}
     return [cue for cue in cues if (cue.kind, cue.start) not in hidden]
+
+
+_CORRECTABLE = frozenset(("FINISH", "SIDE", "PART"))
+
+
+def _with_corrections(words: list[str], terms: Sequence[Found], cues: list[Cue]) -> list[Cue]:
+    """A "no" between two things of one kind takes the first back: "silver, no, light grey", "the tank no the seat"."""
+    places = [place for place, word in enumerate(words) if word == "no" and place]
+    if not places:
+        return cues
+    ends, starts = {one.end: one for one in terms}, {one.start: one for one in terms}
+    for place in places:
+        before = ends.get(place - 1 if words[place - 1] == "," else place)
+        at = place + 1
+        while at < len(words) and words[at] in (",", "the", "a", "it", "'s"):
+            at += 1
+        after = starts.get(at)
+        if before is None or after is None or before.label != after.label or before.label not in _CORRECTABLE:
+            continue
+        if before.label == "PART" and words[at - 1] != "the":
+            continue  # "no seat no mudguards"
+        cues = [cue for cue in cues if cue.start != place]
+        cues.append(Cue("correction", place, place + 1, "no"))
+    return sorted(cues, key=lambda cue: cue.start)
 
 
 class CueMatcher:
@@ -52,7 +78,7 @@ class CueMatcher:
                 if start >= free_from.get(kind, 0):
                     cues.append(Cue(kind, start, end, phrase))
                     free_from[kind] = end
-        cues = _without_hidden(cues)
+        cues = _without_hidden(_with_corrections(words, doc._.terms, cues))
         doc._.cues = cues
         doc.spans["cues"] = [Span(doc, cue.start, cue.end, label=cue.kind) for cue in cues]
         return doc

@@ -66,6 +66,7 @@ class NounPhrase:
     quantity: str | None = None
     preposition: str | None = None
     determiner: str | None = None
+    new: bool = False  # "new seals"
 
 
 @dataclass(slots=True)

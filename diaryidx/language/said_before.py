@@ -34,17 +34,24 @@ class Discourse:
     last: list[Drafted] = field(default_factory=list)
     task: str | None = None
     clause: Clause | None = None  # the last clause with a verb
+    heard: bool = False  # a statement was made of this very text
     silent: int = 0  # texts since a part was named or meant
 
     def hear(self) -> None:
         """Another text begins; a part that was not spoken of for long is not what "it" means any more."""
         self.silent += 1
+        self.heard = False
         if self.silent > REMEMBERED:
             self.topics, self.last = [], []
+
+    def forget(self) -> None:
+        """What was said before was of something else."""
+        self.topics, self.last, self.task, self.clause = [], [], None, None
 
     def keep(self, made: list[Drafted]) -> None:
         """Remember statements just made; their parts are what "it" and "they" mean next."""
         self.last = made
+        self.heard = True
         self.silent = 0 if any(one.part for one in made) else self.silent
         self.topics = [Topic(one.part, one.side) for one in made if one.part] or self.topics
         self.task = next((one.task for one in reversed(made) if one.task), self.task)

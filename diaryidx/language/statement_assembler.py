@@ -55,6 +55,8 @@ class StatementAssembler:
         discourse.hear()
         for place, clause in enumerate(doc._.clauses):
             read = read_clause(doc._.items, clause)
+            if _another_came(doc._.items, clause, read):
+                discourse.forget()
             made = self._corrected(doc._.items, place, clause, read, discourse, drafts)
             made = made or self._repeated(place, clause, read, discourse)
             made = made or make_statements(self.vocabulary, doc._.items, place, clause, read, discourse)
@@ -63,7 +65,7 @@ class StatementAssembler:
                 discourse.keep(made)
             else:
                 discourse.name(read)
-        return drafts
+        return _without_overtaken(drafts)
 
     def _corrected(
         self,
@@ -97,6 +99,8 @@ class StatementAssembler:
         """ "same on the other side", "same again for the rear": the last statement, said of another thing."""
         if not _says_the_same(clause) or not discourse.last or any(head.task for head in read.heads):
             return []
+        if clause.because["same"] in SOFT_CUES and discourse.silent and not discourse.heard:
+            return []  # "and the exhaust" as a sentence of its own asks rather than tells
         last = discourse.last[-1]
         return [
             replace(
@@ -115,6 +119,29 @@ class StatementAssembler:
         if thing.kind == "other":
             side = side or self.vocabulary.opposites.get(statement.side or "")
         return replace(statement, side=side or statement.side)
+
+
+def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
+    """Whether a bare "this" came in: another bike, of which nothing has been said yet."""
+    if clause.verb is None or not read.things:
+        return False
+    first = read.things[0]
+    came = items[clause.verb[1] - 1].word in ("came", "come", "arrived", "rolled", "comes")
+    return first.determiner == "this" and first.kind in ("pronoun", "bike") and first.end <= clause.verb[0] and came
+
+
+def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
+    """Without what the same breath overtakes: "it needs a cable and I've ordered one" is waiting, no longer planned."""
+    waiting = [one for one in drafts if one.status == "waiting"]
+    if not waiting:
+        return drafts
+    kept = []
+    for place, one in enumerate(drafts):
+        later = [other for other in drafts[place + 1 :] if other.status == "waiting" and other.part == one.part]
+        overtaken = one.task is None and one.part and one.status in ("planned", "waiting") and one.when is None
+        if not (overtaken and any(other.side in (None, one.side) for other in later)):
+            kept.append(one)
+    return kept
 
 
 def _says_the_same(clause: Clause) -> bool:

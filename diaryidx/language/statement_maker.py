@@ -9,7 +9,8 @@ from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Drafted, Item, NounPhrase
 from diaryidx.language.said_before import Discourse, Topic, without_repeats
 from diaryidx.language.status_rules import Shown, StatusRule, of_the_bike, status_of
-from diaryidx.language.themes import doings, finish_of
+from diaryidx.language.themes import doings, finish_of, is_tool
+from diaryidx.records import OPEN_STATUSES, Status
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 HEDGED = 0.65  # what a hedge leaves of certainty; this and the next two: common practice, no source
@@ -114,6 +115,8 @@ class _Maker:
             connector=clause.connector,
             light=self._light(),
             begun=self._begun(),
+            new=(clause.verb is None or clause.inherited) and bool(things) and all(thing.new for thing in things),
+            task=head.task if head else None,
             says=head is not None
             or bool(self.read.finishes)
             or any(not thing.kind.endswith("pronoun") for thing in things),
@@ -154,6 +157,10 @@ class _Maker:
         """One statement for each thing; without things, of what was spoken of before or of the bike as a whole."""
         if head is not None and self._of_the_bike(head, things):
             return [self._draft(rule, head, Meant())]
+        if things and all(is_tool(one) for one in things):
+            return []  # the shop's own tools are no part of a bike
+        if rule.name == "planned for later" and head is None and self._only_a_day(things):
+            return []
         things = [one for one in things if not (head and not head.task and _only_pointed(one))]
         made = [
             self._draft(rule, head, meant, finish_of(thing, things, head, self.read), thing.quantity)
@@ -168,6 +175,13 @@ class _Maker:
         if not made and self._whole_bike(rule, head, things):
             made = [self._draft(rule, head, Meant(), self._loose_finish())]
         return [one for one in made if one.part or one.product or one.finish or one.task in of_the_bike()]
+
+    def _only_a_day(self, things: list[NounPhrase]) -> bool:
+        """Whether a clause only names a day ("it's going to be november") and nothing just said is still open."""
+        if not things or self.read.finishes or not all(_is_pronoun(one) for one in things):
+            return False
+        last = self.discourse.last
+        return not last or last[-1].status not in OPEN_STATUSES
 
     def _goes_on_about(self, head: Head | None) -> bool:
         """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
@@ -239,16 +253,16 @@ class _Maker:
         customer = rule.said_by == "customer" or "reported" in clause.kinds
         return Drafted(
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
-            side=meant.side, task=self._task(head, meant.part), finish=finish, product=meant.product,
+            side=meant.side, task=self._task(head, meant.part, rule.status), finish=finish, product=meant.product,
             supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
             who=self._who(), when=self.read.dates[0].canonical if self.read.dates else None, start=clause.start,
             end=clause.end,
         )  # fmt: skip
 
-    def _task(self, head: Head | None, part: str | None) -> str | None:
+    def _task(self, head: Head | None, part: str | None, status: Status) -> str | None:
         """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
-        if head is None:
-            return None
+        if head is None or head.task == "order":
+            return None if head is None or status == "waiting" else head.task
         word = self.items[head.place].word
         if head.task is None:
             if part is None and word in _FINISHED:

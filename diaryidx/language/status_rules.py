@@ -29,6 +29,8 @@ class Shown:
     light: bool = False
     says: bool = True
     begun: bool = True
+    new: bool = False
+    task: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,7 @@ class StatusRule:
     form: frozenset[str]
     film: frozenset[str]
     connector: frozenset[str]
+    task: frozenset[str]
     flags: tuple[tuple[str, bool], ...]
     date: str | None
 
@@ -59,6 +62,7 @@ class StatusRule:
             and (not self.form or shown.form in self.form)
             and (not self.film or shown.film in self.film)
             and (not self.connector or shown.connector in self.connector)
+            and (not self.task or shown.task in self.task)
             and (self.date is None or shown.date == self.date)
             and all(getattr(shown, name) is wanted for name, wanted in self.flags)
         )
@@ -73,7 +77,7 @@ def status_rules() -> tuple[StatusRule, ...]:
 def _rule(one: dict[str, Any]) -> StatusRule:
     flags = tuple(
         (name, one[name] == "yes")
-        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun")
+        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun", "new")
         if name in one
     )
     status = None if one["status"] == "nothing" else cast(Status, one["status"])
@@ -83,7 +87,8 @@ def _rule(one: dict[str, Any]) -> StatusRule:
         without=frozenset(one.get("without", ())), aspect=frozenset(one.get("aspect", ())),
         subject=frozenset(one.get("subject", ())), form=frozenset(one.get("form", ())),
         film=frozenset(one.get("film", ())),
-        connector=frozenset(one.get("connector", ())), flags=flags, date=one.get("date"),
+        connector=frozenset(one.get("connector", ())), task=frozenset(one.get("task", ())), flags=flags,
+        date=one.get("date"),
     )  # fmt: skip
 
 

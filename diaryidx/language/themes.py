@@ -82,8 +82,14 @@ class _Finder:
         self.verb_start = verb[0] if verb else clause.first
         self.verb_end = verb[1] if verb else clause.first
         self.subject = [one for one in self.things if verb and one.end <= self.verb_start and not one.preposition]
-        self.after = [one for one in self.things if one.start >= self.verb_start and one.preposition not in _HARDLY]
+        self.after = [one for one in self.things if one.start >= self.verb_start and not self._beside(one)]
         self.objects = [one for one in self.after if not self.only_where(one)]
+
+    def _beside(self, thing: NounPhrase) -> bool:
+        """Whether a thing's preposition shows that nothing is done to it; "halfway through the loom" is."""
+        if thing.preposition == "through" and "in progress" in self.clause.kinds:
+            return False
+        return thing.preposition in _HARDLY
 
     def only_where(self, thing: NounPhrase) -> bool:
         """Whether a thing after "to", "on", "from" only says where; one after "with" comes beside another."""
@@ -205,7 +211,7 @@ class _Finder:
         extra = [
             one
             for one in self.after
-            if one.preposition == "with" and one.kind == "part" and self.only_where(one) and not _is_tool(one)
+            if one.preposition == "with" and one.kind == "part" and self.only_where(one) and not is_tool(one)
         ]
         return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.verb is not None else []
 
@@ -237,7 +243,8 @@ def finish_of(thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None
     return f"{before} {after[1]}"
 
 
-def _is_tool(thing: NounPhrase) -> bool:
+def is_tool(thing: NounPhrase) -> bool:
+    """Whether a thing is one of the shop's own tools, no part of a bike."""
     return thing.found is not None and thing.found.term is not None and thing.found.term.system == "tools"
 
 
