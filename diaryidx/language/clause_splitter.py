@@ -251,11 +251,8 @@ class ClauseSplitter:
             if row[begin] == "r":
                 connector = items[begin].word
             begin += 1
-        if (
-            re.match(r"td", row[begin:last])
-            and items[begin].word in ("that", "which")
-            and row[begin - 1 : begin] in ("P", "O")
-        ):
+        relative = begin < last and items[begin].word == "that"
+        if relative and begin and re.match(r"[PO]td", row[begin - 1 : last]):
             connector = "that"  # "a stand | that doesn't scrape"
         if verb is not None and verb[1] > last:
             verb = (verb[0], last)
@@ -421,6 +418,8 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
         return place
     if row[place] not in _PHRASE or (row[place] == "N" and place and row[place - 1] in "vbsqk"):
         return verb  # "seems fine | just needs bleeding"
+    if row[place] == "E" and items[place].word in _DOING:
+        return verb  # "all we've done | is strip the engine"
     if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[max(0, verb - 8) : verb]):
         return verb  # "that were to be gold | are now"
     start = _noun_phrase_start(row, place)
