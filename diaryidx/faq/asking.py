@@ -34,6 +34,8 @@ _WORD_WEIGHT = 1.0
 #: How far another way of saying it counts (our own choice): an everyday meaning; the bare word of a task; a part of
 #: what is asked about; what it is part of; both halves of a compound; another task that the same film shows.
 _MEANING, _BARE_WORD, _PART_OF_IT, _WHOLE_OF_IT, _HALVES, _TOGETHER = 0.85, 0.8, 0.75, 0.35, 0.8, 0.85
+#: Beside a part, a word that no film says is rather another way of putting it than another thing (our own choice).
+_NEVER_SAID = 0.5
 #: The least that a thing weighs however often films say it, as a share of one that they never say (our own choice).
 _LEAST_IDF = 0.15
 _BIKE_LABELS = ("NICKNAME", "MODEL", "MAKE", "JOB")
@@ -115,8 +117,11 @@ def weighed(asked: Asked, count: Callable[[Iterable[str]], int], sentences: int)
     most = math.log((sentences + 1) / 0.5)
 
     def weight(one: Concept) -> float:
-        rare = math.log((sentences + 1) / (count(one.look_for) + 0.5)) / most
-        return (_WEIGHTS.get(one.label, _WORD_WEIGHT) if one.label else _WORD_WEIGHT) * max(rare, _LEAST_IDF)
+        times = count(one.look_for)
+        by_label = _WEIGHTS.get(one.label, _WORD_WEIGHT) if one.label else _WORD_WEIGHT
+        if not times and not one.label and asked.main:
+            by_label *= _NEVER_SAID
+        return by_label * max(math.log((sentences + 1) / (times + 0.5)) / most, _LEAST_IDF)
 
     weighed_concepts = {one: replace(one, weight=weight(one)) for one in asked.concepts}
     task = weighed_concepts[asked.task] if asked.task else None

@@ -7,6 +7,7 @@ weights are our own choice, held by `tests/faq` against questions that must and 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -26,7 +27,7 @@ from diaryidx.faq.extracts import (
     wants_kind,
 )
 from diaryidx.faq.matching import match_any
-from diaryidx.faq.meanings import Reader, everyday
+from diaryidx.faq.meanings import Reader, all_stems, everyday, phrases
 from diaryidx.records import Entry, Passage, ProductLine, Recording
 from diaryidx.store import reading
 from diaryidx.store.reading import EntryHit
@@ -44,6 +45,8 @@ LEAST_MAIN = 0.5
 #: What the words around a stretch say (title, topic, the entry's question), counted for it.
 _CONTEXT = 0.8
 _TEACHING_KINDS = ("tutorial", "questions")
+#: What a film says of its viewers' doings ("if you're buying an old bike"), not of the shop's.
+_OF_THE_VIEWER = re.compile(r"\byou(?:['’](?:re|ve|d|ll))?(?:\s+\S+){1,4}", re.IGNORECASE)
 _LIKE_QUESTION, _SAME_KIND, _TEACHING, _SAYS_KIND, _PRICE, _NEW, _RANK = 0.4, 0.2, 0.15, 0.1, 0.3, 0.05, 0.05
 #: What only speaks of the same thing is no answer; its certainty is held below what is shown as sure.
 MENTIONED_CERTAINTY = DOUBTFUL_BELOW - 0.05
@@ -248,23 +251,25 @@ def _best_run(judge: Judge, spoken: Sequence[Line], hit: Line, context: str) -> 
 def _may_answer(judge: Judge, film: Recording, run: Sequence[Line], extract: Sequence[Said]) -> bool:
     """Whether what is said there can be an answer at all.
 
-    A way of doing something is only shown by a film that teaches. What the shop does is only told where it says "we".
-    A remark on one bike answers nobody, unless that bike or its like was asked about.
+    A way of doing something is only shown by a film that teaches. What the shop does is only told where it says "we",
+    not where it says "if you". A remark on one bike answers nobody, unless it says what holds for all, or that bike or
+    its like was asked about.
     """
-    words = {word.word for line in run for word in split_words(line.text)}
-    words |= {word.word for _, text in extract[:1] for word in split_words(text)}
-    if "how_to" in judge.asked.kinds and film.kind not in _TEACHING_KINDS:
-        return False
-    if judge.asked.of_the_shop and film.kind not in _TEACHING_KINDS and run[0].about not in ("product", "shop"):
-        return not words.isdisjoint(everyday()["speaks_of_the_shop"]) and not _tells_of_one(words)
-    if run[0].about != "build" or film.kind in _TEACHING_KINDS or judge.asked.names_a_bike:
+    if film.kind in _TEACHING_KINDS:
         return True
-    text = f" {' '.join(word.word for line in run for word in split_words(line.text))} "
-    return any(f" {one} " in text for one in everyday()["holds_for_all"]) and not _tells_of_one(words)
-
-
-def _tells_of_one(words: set[str]) -> bool:
-    return not words.isdisjoint(everyday()["tells_of_one"])
+    if "how_to" in judge.asked.kinds:
+        return False
+    text = " ".join(line.text for line in run)
+    stems = all_stems(split_words(" ".join([text, *(words for _, words in extract[:1])])))
+    one_bike = run[0].about == "build"
+    if judge.asked.of_the_shop and run[0].about != "product":
+        if one_bike and not phrases("speaks_of_the_shop").within(stems):
+            return False
+        if judge.covered(_OF_THE_VIEWER.sub(" ", text)) < LEAST_NEAR:
+            return False
+    if not one_bike or judge.asked.names_a_bike:
+        return True
+    return phrases("holds_for_all").within(stems) and not phrases("tells_of_one").within(stems)
 
 
 def _end(first: Line, shown: Sequence[Line]) -> float:
