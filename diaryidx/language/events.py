@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diaryidx.language.dates import resolve
-from diaryidx.language.discourse import phrases, words_of
+from diaryidx.language.discourse import opens_with, phrases, words_of
 from diaryidx.language.told import Told, capital
 from diaryidx.records import Event
 
@@ -20,8 +20,10 @@ def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
         ``tentative`` where hedged.
     """
     found: list[Event] = []
-    for one in told:
+    for place, one in enumerate(told):
         event = _closure(one, said_on) or _event(one, said_on)
+        if event is None and announces_event(one) and place + 1 < len(told):
+            event = _dated_after(one, told[place + 1], said_on)
         if event is not None:
             found.append(event)
     return found
@@ -30,6 +32,34 @@ def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
 def tells_event(one: Told) -> bool:
     """Whether a sentence tells of an event for the calendar."""
     return _closure(one, None) is not None or _event(one, None) is not None
+
+
+def announces_event(one: Told) -> bool:
+    """Whether a sentence only names an event ("the open day"); its date may follow."""
+    span = _noun(one.words)
+    if span is None or len(one.words) > 8 or one.labelled("PART", "DATE") or one.has_kind("earlier", "asked"):
+        return False
+    return all(clause.aspect == "none" for clause in one.clauses) or (
+        opens_with("strong openings", one.words) and span[1] == len(one.words)
+    )  # "before we go the open day"
+
+
+def _dated_after(one: Told, after: Told, said_on: str | None) -> Event | None:
+    """An event whose date is told in the next sentence: "the open day | it'll be the tenth of april we think"."""
+    span, dates = _noun(one.words), after.labelled("DATE")
+    if (
+        span is None
+        or not dates
+        or after.labelled("PART")
+        or not {"it", "that", "this", "which"} & set(after.words[:4])
+    ):
+        return None
+    name = capital(one.quote(_name_start(one, span[0]), span[1]))
+    date = resolve(dates[0].value or {}, said_on)
+    tentative = after.has_kind("hedge", "condition")
+    text = f"{one.text} {after.text}"
+    place = _place(one, span[1]) or _place(after, 0)
+    return Event(name, one.sentence.start, after.sentence.end, date, place, tentative, text)
 
 
 def _event(one: Told, said_on: str | None) -> Event | None:

@@ -72,9 +72,13 @@ def _named(one: Told, first: bool) -> list[tuple[str, Found]]:
     subject = next((item for item in one.doc._.items if item.letter in "tPB"), None)
     if subject is None or (subject.letter == "t" and subject.word not in ("here", "there", "this", "these")):
         return []
-    selling = one.labelled("PRICE") or phrases("product cues").within(one.words) or "new" in one.words
+    selling = one.labelled("PRICE") or _of_goods(one) or "new" in one.words
     parts = one.labelled("PART")[:1]
     return [(_called(one, found), found) for found in parts] if selling or first else []
+
+
+def _of_goods(one: Told) -> bool:
+    return phrases("product cues").within(one.words) or phrases("stock words").within(one.words)
 
 
 _JOINED_TO = ("on", "in")  # "bolt on hoop kit", "weld in bung"

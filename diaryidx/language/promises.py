@@ -9,6 +9,7 @@ from diaryidx.language.discourse import phrases, words_of
 from diaryidx.language.found import Clause, Found
 from diaryidx.language.told import Told
 from diaryidx.records import Promise, RecordingKind
+from diaryidx.vocabulary.loader import shipped_data
 
 _NEVER = ("advice", "habit", "condition", "asked", "reported", "joke", "question")
 
@@ -41,18 +42,37 @@ def _promises(one: Told, clause: Clause, kind: RecordingKind) -> bool:
     if clause.negated or any(name in clause.kinds for name in _NEVER):
         return False
     words = one.words[clause.start : clause.end]
+    if clause.aspect == "future" and kind != "tutorial" and _named_doer(one, clause):
+        return True
     if not phrases("promises").within(one.words):
         return False
     shop = clause.subject == "shop" and clause.aspect == "future"
     viewers = clause.subject == "you" and clause.aspect == "future"
     verb = not words_of("promise verbs").isdisjoint(words)
-    dated = _date(one) is not None
+    dated = _date(one) is not None or phrases("films to come").within(one.words)
     if "promise" in words or "promised" in words:
         return True
     if kind in ("tutorial", "questions") and not dated:
         return False
     opening = any(word in words for word in ("today", "now")) or one.place < 3
     return (shop and (dated or (verb and not opening))) or (viewers and dated)
+
+
+def _named_doer(one: Told, clause: Clause) -> bool:
+    """Whether somebody of the shop, by name, will do a piece of work: "Wes is going to make a seat pan"."""
+    items = one.doc._.items
+    if clause.verb is None or clause.verb[0] <= clause.first:
+        return False
+    item = items[clause.verb[0] - 1]
+    found = item.found
+    named = (
+        found is not None and found.label == "PERSON" and found.term is not None and found.term.origin == "words.yaml"
+    )
+    if item.letter == "N" and clause.verb[0] == clause.first + 1:  # a name that no list knows
+        named = (
+            item.word.isalpha() and len(item.word) > 2 and item.word not in shipped_data("readings.yaml")["no names"]
+        )
+    return named and any(item.letter in "TEGXv" for item in items[clause.verb[0] : clause.last])
 
 
 def _date(one: Told) -> Found | None:

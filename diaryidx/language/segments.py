@@ -11,8 +11,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diaryidx.language.discourse import after_fillers, opens_with, phrases
-from diaryidx.language.events import tells_event
+from diaryidx.language.discourse import after_fillers, opens_with, phrases, words_of
+from diaryidx.language.events import announces_event, tells_event
 from diaryidx.language.told import BIKE_LABELS, Told, capital
 from diaryidx.records import RecordingKind, Subject
 
@@ -59,7 +59,7 @@ def _starts(told: Sequence[Told], kind: RecordingKind) -> list[int]:
     for one in told[1:]:
         current = told[starts[-1] : one.place]
         named = _bikes(one)
-        if _opens(one, kind, current, bikes, named, numbered):
+        if _opens(one, kind, current, bikes, _unlike(named, bikes), numbered):
             starts.append(one.place)
             bikes = named
         else:
@@ -69,6 +69,15 @@ def _starts(told: Sequence[Told], kind: RecordingKind) -> list[int]:
 
 def _bikes(one: Told) -> set[str]:
     return {found.canonical for found in one.labelled("MODEL", "NICKNAME", "JOB")}
+
+
+def _unlike(named: set[str], bikes: set[str]) -> set[str]:
+    """Those named that are none of the bikes spoken of: "the lapwing" is the Lapwing 650 just spoken of."""
+    return {
+        name
+        for name in named
+        if not any(name == bike or name.startswith(f"{bike} ") or bike.startswith(f"{name} ") for bike in bikes)
+    }
 
 
 def _opens(
@@ -85,11 +94,13 @@ def _opens(
     if asks_on_film(one, kind):
         return True
     if kind == "tutorial":
-        return opens_with("numbered steps", words) if numbered else _opens_step(one)
+        return opens_with("numbered steps", words) if numbered else _opens_step(one) or _acts_anew(one, current)
     if kind == "questions":
         return False
     if kind == "bench note":
         return bool(named - bikes) and bool(bikes)
+    if opens_with("goes on", words) or introduces_people(one):
+        return False
     if opens_with("strong openings", words):
         return not (len(current) == 1 and words[min(after_fillers(words), len(words) - 1)] in _POINTING)
     if kind == "diary" and _turns_to_shop(one, current):
@@ -108,6 +119,8 @@ def _opens_bike(one: Told, current: Sequence[Told], bikes: set[str], named: set[
     """In a walk-round: a weak opening, or another bike named near the start of a sentence."""
     place = after_fillers(one.words)
     new_bike = bool(named - bikes)
+    if new_bike and not bikes and len(current) >= 2 and not is_greeting(current[0]):
+        return any(found.start - place <= 1 for found in one.labelled(*BIKE_LABELS))  # "the dipper's frame is back"
     early = any(found.start - place <= 6 for found in one.labelled(*BIKE_LABELS))
     if new_bike and early and not one.has_kind("earlier"):
         return opens_with("weak openings", one.words) or bool(bikes) or is_greeting(current[0])
@@ -119,7 +132,7 @@ def _opens_bike(one: Told, current: Sequence[Told], bikes: set[str], named: set[
         if is_greeting(current[0]) and len(current) <= 4 and demonstrative:
             return True
         return bool(demonstrative) and _new_bike_words(one, place) and len(current) >= 2
-    return is_greeting(current[0]) and len(current) >= 1 and bool(one.labelled("PART")) and not is_greeting(one)
+    return is_greeting(current[0]) and not bikes and bool(one.labelled("PART")) and not is_greeting(one)
 
 
 def _names_by_colour(one: Told) -> bool:
@@ -143,8 +156,8 @@ def _turns_to_shop(one: Told, current: Sequence[Told]) -> bool:
     """In a walk-round: from a bike to what the shop sells, or to the calendar."""
     if one.labelled(*BIKE_LABELS):
         return False
-    if tells_event(one):
-        return not any(tells_event(told) for told in current)
+    if tells_event(one) or announces_event(one):
+        return not any(tells_event(told) or announces_event(told) for told in current)
     priced = bool(one.labelled("PRICE")) and phrases("product cues").within(one.words)
     if not one.labelled("PART", "PRODUCT"):
         return False  # "those will be forty pounds" speaks on
@@ -172,7 +185,9 @@ def _introduces_product(one: Told, current: Sequence[Told]) -> bool:
     before = {found.canonical for told in current for found in told.labelled("PRODUCT", "PART")}
     if named[0].canonical in before:
         return False
-    selling = phrases("product cues").within(one.words) or "new" in one.words
+    selling = (
+        phrases("product cues").within(one.words) or "new" in one.words or phrases("stock words").within(one.words)
+    )
     return bool(one.labelled("PRODUCT", "PRICE")) or selling or opens_with("weak openings", one.words)
 
 
@@ -182,9 +197,37 @@ def _opens_step(one: Told) -> bool:
     return bool(one.labelled("TASK", "PART")) or phrases("steps").within(one.words[:3])
 
 
+def _acts_anew(one: Told, current: Sequence[Told]) -> bool:
+    """Whether a sentence tells to do something to another part ("slacken the spindle nut"), or something else to it."""
+    place = after_fillers(one.words)
+    if place >= len(one.words):
+        return False
+    task = next(
+        (found for found in one.labelled("TASK") if found.start == place and found.form in ("base", "both")), None
+    )
+    if task is None and one.words[place] not in words_of("work actions"):
+        return False
+    parts = {found.canonical for found in one.labelled("PART") if found.term is None or found.term.system != "tools"}
+    spoken = {found.canonical for told in current for found in told.labelled("PART")}
+    if parts:
+        return parts.isdisjoint(spoken) or is_greeting(current[0])
+    done = {found.canonical for told in current for found in told.labelled("TASK")}
+    return task is not None and task.canonical not in done and len(current) >= 2
+
+
+def introduces_people(one: Told) -> bool:
+    """Whether a sentence says who is in the film: "I'm Moss and with me is Tilly, who does the wheels"."""
+    if phrases("introductions").within(one.words[:12]):
+        return True
+    place = after_fillers(one.words)
+    if one.words[place : place + 2] != ["i", "'m"]:
+        return False
+    return any(found.start == place + 2 for found in one.labelled("PERSON"))
+
+
 def is_greeting(one: Told) -> bool:
     """Whether a sentence greets the viewers or says what film this is."""
-    return opens_with("greetings", one.words)
+    return opens_with("greetings", one.words) or (one.place == 0 and introduces_people(one))
 
 
 def is_closing(one: Told) -> bool:
@@ -242,7 +285,7 @@ def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> St
         return Stretch(
             first, last, "Opening", Subject("tutorial", title) if kind == "tutorial" and title else Subject("shop"), 0.8
         )
-    if tells_event(told[0]):
+    if tells_event(told[0]) or announces_event(told[0]):
         return Stretch(first, last, "Dates", Subject("shop"), 0.6)
     if kind == "tutorial":
         return Stretch(first, last, capital(_step_title(told)), Subject("tutorial", title), 0.7, step=True)
@@ -302,9 +345,16 @@ def _bike_title(told: Sequence[Told]) -> str:
     for label in ("NICKNAME", "MODEL", "MAKE"):
         name = _most_said(told, label)
         if name:
-            return capital(name)
+            return capital(_in_full(name, told))
     parts = list(dict.fromkeys(found.canonical for one in told for found in one.labelled("PART")))[:3]
     return f"A build: {', '.join(parts)}" if parts else "A build"
+
+
+def _in_full(name: str, told: Sequence[Told]) -> str:
+    """ "Lapwing" as the one Lapwing that these sentences name in full, where they do."""
+    full = {one.canonical for sentence in told for one in sentence.labelled(*BIKE_LABELS)}
+    longer = [one for one in full if one.startswith(f"{name} ")]
+    return longer[0] if len(longer) == 1 else name
 
 
 def _step_title(told: Sequence[Told]) -> str:

@@ -135,15 +135,35 @@ def add_builds(gathering: _Gathering, builds: Sequence[Build]) -> None:
         for build in builds:
             if name := (field(build) or "").strip():
                 jobs.setdefault(name, []).append(build.job_number)
+        shared = _shared_words(jobs) if label == "MODEL" else {}
         for name, numbers in jobs.items():
-            _add_name(gathering, label, name, tuple(numbers))
+            _add_name(gathering, label, name, tuple(numbers), alone=_first_word(name) not in shared)
+        for word, name in shared.items():
+            if name not in jobs:
+                numbers = [number for model in jobs if _first_word(model) == word for number in jobs[model]]
+                _add_name(gathering, label, name, tuple(numbers))
 
 
-def _add_name(gathering: _Gathering, label: Label, name: str, jobs: tuple[str, ...]) -> None:
+def _first_word(model: str) -> str:
+    return (_spoken(model).split() or [""])[0]
+
+
+def _shared_words(models: Iterable[str]) -> dict[str, str]:
+    """First words that several models share ("Curlew 700", "Curlew 850"), as spoken and as typed: either is meant."""
+    typed: dict[str, list[str]] = {}
+    for model in models:
+        typed.setdefault(_first_word(model), []).append(model.split()[0])
+    return {word: names[0] for word, names in typed.items() if len(names) > 1 and word.isalpha() and len(word) > 3}
+
+
+def _add_name(gathering: _Gathering, label: Label, name: str, jobs: tuple[str, ...], alone: bool = True) -> None:
+    """Add one name; ``alone``: a model's first word stands for it."""
     said = _name_variants([name], nickname=label == "NICKNAME")
     if label == "PERSON":
         said = (*said, *_short_names(name))
-    elif label == "MODEL":
+    elif label == "MODEL" and len(_spoken(name).split()) == 1:
+        said = (*said, *(form for word in said for form in plural_and_singular(word)))
+    elif label == "MODEL" and alone:
         said = (*said, *_model_alone(said))
     free = tuple(phrase for phrase in dict.fromkeys(said) if phrase not in gathering.phrases)
     free = tuple(phrase for phrase in free if phrase not in _everyday())
