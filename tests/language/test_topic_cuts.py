@@ -19,7 +19,8 @@ def stretches(reading: Reading) -> list[tuple[int, int]]:
     "opening",
     [
         "and last of all the bronze tourer", "now the dipper", "the dipper's frame is back",
-        "this came in last thursday", "and these two are both here for tyres", "next to it we've got a scrambler", "then there's this one",
+        "this came in last thursday", "and these two are both here for tyres", "next to it we've got a scrambler",
+        "then there's this one",
         "what about the dipper", "one more thing the rally bike", "first of all some good news",
     ],
 )  # fmt: skip
