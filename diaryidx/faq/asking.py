@@ -58,6 +58,8 @@ class Concept:
     weight: float = 1.0
     deed: bool = False
     of_the_shop: bool = False
+    vague: bool = False
+    place: int = 0
 
     def strength(self, senses: frozenset[str]) -> float:
         """How far a text of these senses says it, from 0 to 1."""
@@ -101,7 +103,7 @@ def take_apart(question: str, reader: Reader) -> Asked:
     of_the_shop = any(one.of_the_shop for one in found) or (
         "how_to" not in kinds and phrases("asks_the_shop").within(stems)
     )
-    task = next((one for one in found if one.label == "TASK" or one.deed), None) if "how_to" in kinds else None
+    task = _task(found, text) if "how_to" in kinds else None
     return Asked(text, tuple(found), kinds, of_the_shop, task)
 
 
@@ -126,6 +128,14 @@ def weighed(asked: Asked, count: Callable[[Iterable[str]], int], sentences: int)
     weighed_concepts = {one: replace(one, weight=weight(one)) for one in asked.concepts}
     task = weighed_concepts[asked.task] if asked.task else None
     return replace(asked, concepts=tuple(weighed_concepts.values()), task=task)
+
+
+def _task(found: Sequence[Concept], text: str) -> Concept | None:
+    """What is to be done: the first such thing behind "how do I"; None where it is nothing in particular ("fix")."""
+    asking = [end for _, end, name in ways_of_asking("asked").find(all_stems(split_words(text))) if name == "how_to"]
+    behind = [one for one in found if one.place >= min(asking, default=0)]
+    task = next((one for one in (*behind, *found) if one.label == "TASK" or one.deed), None)
+    return None if task is None or task.vague else task
 
 
 def _without_manners(question: str) -> str:
@@ -229,16 +239,15 @@ def _compounds(
     """Parts that two words of the question name together, and the stretches that they take the place of."""
     parts = [one for one in stretches if one.term and one.term.label == "PART"][:6]
     for one, other in permutations(parts, 2):
-        for head in words[one.first : one.end]:
-            for tail in words[other.first : other.end]:
-                for singular in plural_and_singular(head.word):
-                    term = vocabulary.phrases.get(f"{singular} {tail.word}")
-                    if term and term.label == "PART" and term not in (one.term, other.term):
-                        assert one.term and other.term
-                        whole = _of_term(term, f"{head.word} {tail.word}", vocabulary)
-                        halves = frozenset((f"={one.term.canonical.lower()}", f"={other.term.canonical.lower()}"))
-                        look_for = (*whole.look_for, head.word, tail.word)
-                        return [replace(whole, ways=(*whole.ways, (halves, _HALVES)), look_for=look_for)], {one, other}
+        head, tail = words[one.first].word, words[other.first].word
+        for singular in plural_and_singular(head) if other.end - other.first == 1 else ():
+            term = vocabulary.phrases.get(f"{singular} {tail}")
+            if term and term.label == "PART" and term not in (one.term, other.term):
+                assert one.term and other.term
+                whole = _of_term(term, f"{head} {tail}", vocabulary)
+                halves = frozenset((f"={one.term.canonical.lower()}", f"={other.term.canonical.lower()}"))
+                look_for = (*whole.look_for, head, tail)
+                return [replace(whole, ways=(*whole.ways, (halves, _HALVES)), look_for=look_for)], {one, other}
     return [], set()
 
 
@@ -251,9 +260,15 @@ def _concept(one: _Stretch, words: Sequence[SpokenWord], stems: Sequence[str], v
         ways.append((frozenset((stems[one.first],)), _BARE_WORD if one.term else 1.0))
     ways += [(frozenset((f"~{name}",)), _MEANING if alone else 1.0) for name in one.meanings]
     look_for = dict.fromkeys((*found.look_for, *(phrase for name in one.meanings for phrase in meaning_phrases(name))))
-    deed = not everyday_set("deeds").isdisjoint(one.meanings)
-    of_the_shop = not everyday_set("shop_matters").isdisjoint(one.meanings)
-    return replace(found, ways=tuple(ways), look_for=tuple(look_for), deed=deed, of_the_shop=of_the_shop)
+    return replace(
+        found,
+        ways=tuple(ways),
+        look_for=tuple(look_for),
+        deed=not everyday_set("deeds").isdisjoint(one.meanings),
+        of_the_shop=not everyday_set("shop_matters").isdisjoint(one.meanings),
+        vague=not everyday_set("vague_deeds").isdisjoint(one.meanings),
+        place=one.first,
+    )
 
 
 def _of_term(term: Term, said: str, vocabulary: Vocabulary) -> Concept:

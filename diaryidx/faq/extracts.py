@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from diaryidx.faq.archive import Line
 from diaryidx.faq.asking import Asked
-from diaryidx.faq.meanings import all_stems, everyday, phrases, ways_of_asking
+from diaryidx.faq.meanings import BETWEEN, all_stems, everyday, phrases, ways_of_asking
 from diaryidx.records import Entry
 from diaryidx.vocabulary.loader import Vocabulary
 from diaryidx.vocabulary.spoken_words import split_words
@@ -75,7 +76,7 @@ def best_place(said: Sequence[Said], asked: Asked, worth: Callable[[str], float]
     """
     best, best_worth = 0, -1.0
     for place in range(len(said)):
-        text = " . ".join(text for _, text in said[place : place + 2])
+        text = BETWEEN.join(text for _, text in said[place : place + 2])
         found = worth(text) + 0.3 * worth(said[place][1]) + 0.15 * says_kind(asked, text)
         if found > best_worth + (0.1 if best == 0 else 0.0):
             best, best_worth = place, found
@@ -84,7 +85,14 @@ def best_place(said: Sequence[Said], asked: Asked, worth: Callable[[str], float]
 
 def first_instruction(said: Sequence[Said], vocabulary: Vocabulary) -> int:
     """The first sentence that says what to do; 0 where none does."""
-    return next((place for place, (_, text) in enumerate(said) if instructs(text, vocabulary)), 0)
+    instructions = [place for place, (_, text) in enumerate(said) if instructs(text, vocabulary)]
+    work = (place for place in instructions if not warns(said[place][1]))
+    return next(work, instructions[0] if instructions else 0)
+
+
+def warns(text: str) -> bool:
+    """Whether a sentence sends people to the manual or to somebody who knows, instead of saying what to do."""
+    return phrases("not_the_work").within(all_stems(split_words(text)))
 
 
 def instructs(text: str, vocabulary: Vocabulary) -> bool:
@@ -104,9 +112,12 @@ def instructs(text: str, vocabulary: Vocabulary) -> bool:
 
 def says_kind(asked: Asked, text: str) -> bool:
     """Whether words say what the question's way of asking wants: a number for "how much", a reason for "why"."""
-    stems = all_stems(split_words(text))
-    said = {name for _, _, name in ways_of_asking("says").find(stems)}
-    return bool(said & asked.kinds)
+    return any(not _kinds_said(part).isdisjoint(asked.kinds) for part in text.split(BETWEEN))
+
+
+@lru_cache(maxsize=10_000)
+def _kinds_said(sentence: str) -> frozenset[str]:
+    return frozenset(name for _, _, name in ways_of_asking("says").find(all_stems(split_words(sentence))))
 
 
 def wants_kind(asked: Asked) -> bool:

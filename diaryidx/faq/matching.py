@@ -31,18 +31,27 @@ def spelled_right(question: str, vocabulary: Vocabulary, is_known: Callable[[str
     :param is_known: whether a word is said in any film; such a word is left alone, whatever it looks like.
     """
     text = printable(question)
-    trade = {word for phrase in vocabulary.phrases for word in phrase.split() if len(word) >= _SHORTEST_MISSPELT}
     words = dict.fromkeys(word.lower() for word in _WORD.findall(text) if len(word) >= _SHORTEST_MISSPELT)
-    strange = [word for word in words if word not in trade and not says_nothing(word)]
+    strange = [
+        word
+        for word in words
+        if word not in vocabulary.phrases and stem(word) not in everyday_stems() and not says_nothing(word)
+    ]
+    unknown = [word for word in strange[:_MOST_MISSPELT] if not is_known(word)]
+    right = _right_words(unknown, vocabulary) if unknown else {}
+    return _WORD.sub(lambda match: right.get(match.group().lower(), match.group()), text)
+
+
+def _right_words(unknown: Iterable[str], vocabulary: Vocabulary) -> dict[str, str]:
+    """The trade word that each unknown word is a misspelling of, where there is one."""
+    trade = {word for phrase in vocabulary.phrases for word in phrase.split() if len(word) >= _SHORTEST_MISSPELT}
     right: dict[str, str] = {}
-    for word in strange[:_MOST_MISSPELT]:
-        if stem(word) in everyday_stems() or is_known(word):
-            continue
+    for word in unknown:
         # Hardly anybody misses the first letter; looking at all words would take a second for a long question.
         near = sorted(one for one in trade if one[0] == word[0] and abs(len(one) - len(word)) <= 2)
-        if found := get_close_matches(word, near, n=1, cutoff=_ALIKE):
+        if word not in trade and (found := get_close_matches(word, near, n=1, cutoff=_ALIKE)):
             right[word] = found[0]
-    return _WORD.sub(lambda match: right.get(match.group().lower(), match.group()), text)
+    return right
 
 
 def match_any(words: Iterable[str]) -> str:

@@ -23,6 +23,8 @@ _COMPARATIVE = re.compile(r"(?<=[a-z]{3})i(?:er|est)$")
 _FILE = Path(__file__).with_name("everyday.yaml")
 #: How many words further on the particle of a verb may stand (common practice, no source).
 _MOST_APART = 4
+#: What stands between sentences that are judged together; no term and no meaning reaches across it.
+BETWEEN = " . "
 Stems = tuple[str, ...]
 
 
@@ -67,10 +69,15 @@ class Reader:
     _read: dict[str, frozenset[str]] = field(default_factory=dict)
 
     def senses(self, text: str) -> frozenset[str]:
-        """All that a text says. The longest term wins, so that a cam chain is no chain."""
-        if text not in self._read:
-            self._read[text] = self._senses(text)
-        return self._read[text]
+        """All that a text says. The longest term wins, so that a cam chain is no chain.
+
+        Sentences that are joined with ``BETWEEN`` say what each of them says, so that each is read but once.
+        """
+        parts = text.split(BETWEEN)
+        for part in parts:
+            if part not in self._read:
+                self._read[part] = self._senses(part)
+        return self._read[text] if len(parts) == 1 else frozenset().union(*(self._read[part] for part in parts))
 
     def _senses(self, text: str) -> frozenset[str]:
         words = split_words(text)
@@ -108,8 +115,8 @@ class Reader:
 
 
 def all_stems(words: Iterable[SpokenWord]) -> list[str]:
-    """Every word without its ending; "heavier" is "heavy"."""
-    return [stem(_COMPARATIVE.sub("y", one.word)) for one in words]
+    """Every word without its ending; "heavier" is "heavy", words as short as "is" have none."""
+    return [stem(_COMPARATIVE.sub("y", one.word)) if len(one.word) > 3 else one.word for one in words]
 
 
 def says_nothing(word: str) -> bool:

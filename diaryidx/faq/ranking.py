@@ -27,7 +27,7 @@ from diaryidx.faq.extracts import (
     wants_kind,
 )
 from diaryidx.faq.matching import match_any
-from diaryidx.faq.meanings import Reader, all_stems, everyday, phrases
+from diaryidx.faq.meanings import BETWEEN, Reader, all_stems, everyday, phrases
 from diaryidx.records import Entry, Passage, ProductLine, Recording
 from diaryidx.store import reading
 from diaryidx.store.reading import EntryHit
@@ -40,6 +40,8 @@ LEAST_NEAR = 0.4
 LEAST_ANSWER = 0.62
 #: What says nothing of the sort that was asked for ("how much": no number) must say more of the rest.
 LEAST_OF_ANOTHER_KIND = 0.8
+#: From here on two questions are the same, put differently.
+LEAST_ALIKE = 0.55
 #: How much of the parts and products asked about must be said.
 LEAST_MAIN = 0.5
 #: What the words around a stretch say (title, topic, the entry's question), counted for it.
@@ -53,7 +55,7 @@ MENTIONED_CERTAINTY = DOUBTFUL_BELOW - 0.05
 #: A passage is not longer than this, in seconds: what a person watches to get an answer.
 LONGEST_PASSAGE = 60.0
 #: How many matches of the full-text search are looked at; more than any question has good ones.
-_ENTRIES_LOOKED_AT, _SENTENCES_LOOKED_AT, _TUTORIALS_LOOKED_AT = 25, 40, 4
+_ENTRIES_LOOKED_AT, _SENTENCES_LOOKED_AT, _TUTORIALS_LOOKED_AT = 20, 30, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,7 @@ class Judge:
         if self.asked.task and not self._shows(self.asked.task, text, context):
             return False
         rest = [one for one in self.asked.concepts if one.label not in ("PART", "PRODUCT", "SIDE", "PERSON")]
-        if rest and not any(strengths[one] for one in rest):
+        if rest and not any(strengths[one] for one in rest) and covered < LEAST_OF_ANOTHER_KIND:
             return False
         if told & self.asked.kinds or says_kind(self.asked, text) or not wants_kind(self.asked):
             return covered >= LEAST_ANSWER
@@ -106,7 +108,7 @@ class Judge:
         sentence that tells people what to do."""
         if task.strength(self.reader.senses(context)):
             return True
-        sentences = text.split(" . ")
+        sentences = text.split(BETWEEN)
         return any(
             task.strength(self.reader.senses(one)) > 0 and instructs(one, self.reader.vocabulary) for one in sentences
         )
@@ -175,12 +177,15 @@ def _from_entry(judge: Judge, hit: EntryHit, bonus: float) -> Found:
     else:
         place = best_place(said, judge.asked, lambda text: judge.covered(text, question))
     extract = quoted(said[place:])
-    text = " . ".join(words for _, words in extract)
-    alike = max(like(judge, entry.question), like(judge, question))
-    covered = max(judge.covered(f"{question} . {text}"), alike)
+    text = BETWEEN.join(words for _, words in extract)
+    alike = max(like(judge, told_so) for told_so in {entry.question, question})
+    covered = max(judge.covered(f"{question}{BETWEEN}{text}"), alike)
     told = kinds_of(entry.question)
-    answers = judge.is_met(f"{question} . {text}", question, covered, told)
-    certainty = covered * entry.certainty
+    answers = _is_like_enough(judge, alike, covered, told) or judge.is_met(
+        f"{question}{BETWEEN}{text}", question, covered, told
+    )
+    answers = answers and _tells_of_the_shop(judge, f"{entry.question}{BETWEEN}{text}")
+    certainty = (0.5 + covered / 2) * entry.certainty
     passage = Passage(
         recording=entry.recording,
         title=hit.title,
@@ -196,9 +201,24 @@ def _from_entry(judge: Judge, hit: EntryHit, bonus: float) -> Found:
     return Found(passage, covered, score + bonus, answers)
 
 
+def _tells_of_the_shop(judge: Judge, text: str) -> bool:
+    """Whether a text says "we" and what of the shop itself is asked for ("do you sell"), where such a thing is."""
+    asked = [one for one in judge.asked.concepts if one.of_the_shop]
+    senses = judge.reader.senses(text)
+    says_we = phrases("speaks_of_the_shop").within(all_stems(split_words(text)))
+    return not asked or (says_we and any(one.strength(senses) for one in asked))
+
+
+def _is_like_enough(judge: Judge, alike: float, covered: float, told: frozenset[str]) -> bool:
+    """Whether the question told on film is so like the one asked, and asked for the same sort of thing, that its answer
+    answers, whatever else was said."""
+    other_kind = judge.asked.kinds and told.isdisjoint(judge.asked.kinds)
+    return alike >= LEAST_ALIKE and covered >= LEAST_ALIKE and not other_kind and not judge.asked.task
+
+
 def _told(question: str, film: Recording) -> str:
     """A question as it was told; in a tutorial with its title: "how often should I do this" names nothing."""
-    return f"{question} . {film.title}" if film.kind == "tutorial" else question
+    return f"{question}{BETWEEN}{film.title}" if film.kind == "tutorial" else question
 
 
 # --- sentences -------------------------------------------------------------------------------------------------------
@@ -207,19 +227,19 @@ def _told(question: str, film: Recording) -> str:
 def _from_line(judge: Judge, hit: Line, bonus: float) -> Found:
     film = judge.archive.films[hit.recording]
     spoken = judge.archive.said_between(hit.recording, max(hit.first, hit.place - 1), min(hit.last, hit.place + 12))
-    context = f"{film.title} . {hit.topic}" if film.kind in _TEACHING_KINDS else ""
+    context = f"{film.title}{BETWEEN}{hit.topic}" if film.kind in _TEACHING_KINDS else ""
     run = _best_run(judge, spoken, hit, context)
-    text = " . ".join(line.text for line in run)
+    text = BETWEEN.join(line.text for line in run)
     covered = judge.covered(text, context)
     after = [line for line in spoken if line.place > run[-1].place]
     asks = film.kind in _TEACHING_KINDS and tells_a_question(run[0].text)
     told = kinds_of(run[0].text) if asks else frozenset()
     shown = [*run, *after][1 if asks and len(run) + len(after) > 1 else 0 :]
     extract = quoted([(line, line.text) for line in shown])
-    whole = " . ".join([text, *(words for _, words in extract)])
+    whole = BETWEEN.join([text, *(words for _, words in extract)])
     answers = judge.is_met(whole, context, covered, told) and _may_answer(judge, film, run, extract)
     heard = sum(0.7 if line.certainty is None else line.certainty for line in run) / len(run)
-    certainty = covered * heard
+    certainty = (0.5 + covered / 2) * heard
     passage = Passage(
         recording=hit.recording,
         title=film.title,
@@ -242,7 +262,7 @@ def _best_run(judge: Judge, spoken: Sequence[Line], hit: Line, context: str) -> 
         if first < 0 or end > len(spoken):
             continue
         run = list(spoken[first:end])
-        worth = judge.covered(" . ".join(line.text for line in run), context) - 0.06 * (len(run) - 1)
+        worth = judge.covered(BETWEEN.join(line.text for line in run), context) - 0.06 * (len(run) - 1)
         if worth > best_worth + 1e-9:
             best, best_worth = run, worth
     return best
@@ -255,12 +275,12 @@ def _may_answer(judge: Judge, film: Recording, run: Sequence[Line], extract: Seq
     not where it says "if you". A remark on one bike answers nobody, unless it says what holds for all, or that bike or
     its like was asked about.
     """
-    if film.kind in _TEACHING_KINDS:
-        return True
-    if "how_to" in judge.asked.kinds:
-        return False
     text = " ".join(line.text for line in run)
     stems = all_stems(split_words(" ".join([text, *(words for _, words in extract[:1])])))
+    if film.kind in _TEACHING_KINDS:
+        return _tells_of_the_shop(judge, text)
+    if "how_to" in judge.asked.kinds:
+        return False
     one_bike = run[0].about == "build"
     if judge.asked.of_the_shop and run[0].about != "product":
         if one_bike and not phrases("speaks_of_the_shop").within(stems):
@@ -296,7 +316,7 @@ def _products(judge: Judge) -> Iterator[Found]:
 
 
 def _from_product(judge: Judge, line: ProductLine, film: Recording) -> Found:
-    text = f"{line.product} . {line.text}"
+    text = f"{line.product}{BETWEEN}{line.text}"
     covered = judge.covered(text)
     passage = Passage(
         recording=film.id,

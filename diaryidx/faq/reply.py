@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from diaryidx.builds.private import without_private
+from diaryidx.builds.wishes import stems
 from diaryidx.builds.wording import said_date
 from diaryidx.records import Answer, Build, Passage
 from diaryidx.wording import DOUBTFUL_BELOW, clock
@@ -12,6 +14,9 @@ from diaryidx.wording import DOUBTFUL_BELOW, clock
 #: What is quoted of a passage, in words; the rest is a click away.
 LONGEST_QUOTE = 60
 MOST_QUOTED = 2
+#: A second passage is quoted if it is at least this sure, as a share of the first (our own choice).
+LEAST_AS_SURE = 0.9
+_SENTENCE_END = re.compile(r"(?<=[.?!…])\s+")
 
 
 def reply(question: str, answer: Answer, shop_name: str, builds: Sequence[Build] = ()) -> str:
@@ -24,7 +29,7 @@ def reply(question: str, answer: Answer, shop_name: str, builds: Sequence[Build]
     """
     asked = " ".join(question.split())
     lines = ["Hello,", "", f"you asked: “{asked}”", ""]
-    passages = [passage for passage in answer.answers if passage.certainty >= DOUBTFUL_BELOW][:MOST_QUOTED]
+    passages = worth_quoting(answer.answers)
     if answer.answered and passages:
         lines += ["Here is what we said about it on film:", ""]
         for passage in passages:
@@ -36,6 +41,20 @@ def reply(question: str, answer: Answer, shop_name: str, builds: Sequence[Build]
     return "\n".join([*lines, "Kind regards", shop_name]) + "\n"
 
 
+def worth_quoting(passages: Sequence[Passage]) -> list[Passage]:
+    """The passages that a reply quotes: the first that is not doubtful, and another only if it adds something.
+
+    It adds something when it is about as sure and most of its telling words are not in the first.
+    """
+    sure = [one for one in passages if one.certainty >= DOUBTFUL_BELOW]
+    if not sure:
+        return []
+    first = set(stems(sure[0].text))
+    others = [one for one in sure[1:] if one.certainty >= LEAST_AS_SURE * sure[0].certainty]
+    adding = [one for one in others if len(set(stems(one.text)) - first) > len(set(stems(one.text))) / 2]
+    return [sure[0], *adding][:MOST_QUOTED]
+
+
 def _quoted(passage: Passage, builds: Sequence[Build]) -> list[str]:
     return [
         f"“{shortened(without_private(passage.text, builds))}”",
@@ -44,6 +63,13 @@ def _quoted(passage: Passage, builds: Sequence[Build]) -> list[str]:
 
 
 def shortened(text: str, words: int = LONGEST_QUOTE) -> str:
-    """The first words of a text, with an ellipsis where something was left out."""
-    said = text.split()
-    return " ".join(said[:words]) + ("…" if len(said) > words else "")
+    """The first whole sentences of a text that are together not longer; of a first one that is, its first words.
+
+    An ellipsis stands where a sentence was cut.
+    """
+    kept: list[str] = []
+    for sentence in _SENTENCE_END.split(text.strip()):
+        if len(" ".join([*kept, sentence]).split()) > words:
+            break
+        kept.append(sentence)
+    return " ".join(kept) or " ".join(text.split()[:words]) + "…"

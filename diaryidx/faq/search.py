@@ -6,11 +6,12 @@ import sqlite3
 from collections.abc import Sequence
 
 from diaryidx.faq.archive import Archive
-from diaryidx.faq.asking import concepts, take_apart, weighed
+from diaryidx.faq.asking import concepts, kinds_of, take_apart, weighed
+from diaryidx.faq.extracts import answer_of, first_instruction, quoted, readable
 from diaryidx.faq.matching import match_all, match_any, plain_words, printable, spelled_right
 from diaryidx.faq.meanings import Reader
 from diaryidx.faq.ranking import LEAST_NEAR, Found, Judge, candidates
-from diaryidx.records import Answer
+from diaryidx.records import Answer, Entry
 from diaryidx.store import reading
 from diaryidx.store.reading import SentenceHit
 from diaryidx.vocabulary.cautions import cautions_for_answer
@@ -38,9 +39,17 @@ def ask(db: sqlite3.Connection, question: str, vocabulary: Vocabulary) -> Answer
         found = [one for one in candidates(judge) if one.covered >= LEAST_NEAR]
         best = _apart(sorted(found, key=lambda one: (-one.answers, -one.score)))[:MOST_PASSAGES]
     answered = any(one.answers for one in best)
-    shown = best[0].passage.text if best and (answered or "how_to" in asked.kinds) else ""
-    cautions = cautions_for_answer(printable(question), shown, vocabulary)
+    is_work = not answered and "how_to" in asked.kinds and bool(asked.main)
+    shown = best[0].passage.text if answered else ""
+    cautions = cautions_for_answer(printable(question), shown, vocabulary, is_work=is_work)
     return Answer(answered, tuple(one.passage for one in best), tuple(cautions))
+
+
+def answer_in_short(db: sqlite3.Connection, entry: Entry, vocabulary: Vocabulary) -> str:
+    """The first sentences of an entry's answer that say what to do, else its first ones, as a reply quotes them."""
+    said = answer_of(entry, Archive.of(db).said_in(entry))
+    first = first_instruction(said, vocabulary) if "how_to" in kinds_of(entry.question) else 0
+    return readable([text for _, text in quoted(said[first:])])
 
 
 def search_films(db: sqlite3.Connection, words: str, vocabulary: Vocabulary, limit: int = 20) -> list[SentenceHit]:

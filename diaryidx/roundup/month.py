@@ -23,6 +23,8 @@ MOST_CLIPS = 12
 #: stretch that begins where its topic does, so that it can be understood alone.
 _WORTH = {"done": 2.0, "usual practice": 0.5}
 _KNOWN_BUILD, _OPENING = 3.0, 0.5
+#: How ``since_last`` begins what is new, and what it says where nothing is.
+NEW_ON_THE_LIST, NOTHING_CHANGED = "new on the list", "nothing that was open has changed"
 _TEACHING_KINDS = ("tutorial", "questions")
 #: How films say of a whole bike that it is finished. Common practice, no source.
 _FINISHED_WORDS = re.compile(
@@ -110,8 +112,8 @@ def _since_last(
         else:
             news.append(f"{thing(one)}: {STATUS_WORDS[earlier.status]} in {then}, now {STATUS_WORDS[one.status]}")
     if fresh:
-        news.append(f"new on the list: {', '.join(dict.fromkeys(fresh))}")
-    return "; ".join(dict.fromkeys(news)) or "nothing that was open has changed"
+        news.append(f"{NEW_ON_THE_LIST}: {', '.join(dict.fromkeys(fresh))}")
+    return "; ".join(dict.fromkeys(news)) or NOTHING_CHANGED
 
 
 def _once(statements: Iterable[Statement]) -> list[Statement]:
@@ -135,6 +137,8 @@ def _clips(db: sqlite3.Connection, films: Sequence[Recording], said: Sequence[St
     """The best stretch of each topic, those of known bikes with most news first."""
     scored: list[tuple[float, Segment]] = []
     for film in films:
+        if film.kind == "bench note":
+            continue  # a voice note from the bench is for the shop, nothing to cut a clip from
         spoken = reading.sentences(db, film.id)
         worth = [0.0] * len(spoken)
         for one in said:

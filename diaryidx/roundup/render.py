@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.private import without_private
-from diaryidx.builds.wording import clause, said_date
+from diaryidx.builds.wording import clause, said_date, thing
 from diaryidx.records import (
     OPEN_STATUSES,
     Build,
@@ -19,6 +20,7 @@ from diaryidx.records import (
     Segment,
     Statement,
 )
+from diaryidx.roundup.month import NEW_ON_THE_LIST, NOTHING_CHANGED
 from diaryidx.wording import clock
 
 #: Symbols of currencies by their ISO 4217 code; others are shown by the code.
@@ -43,17 +45,17 @@ def as_markdown(
     """
     writer = _Writer.of(roundup, recordings, builds)
     shown = [moved for moved in roundup.builds if moved.build.public]
+    clips = [clip for clip in roundup.clips if writer.may_show(clip)]
     lines = [*_staff_note(roundup.builds), f"# {shop_name}: {said_date(roundup.month)}", ""]
-    if not roundup.recordings:
-        lines += ["There are no films of this month.", ""]
+    lines += [_opening(roundup, shown) if roundup.recordings else "There are no films of this month.", ""]
     lines += _section("Finished", [writer.build(moved) for moved in shown if moved.finished])
     lines += _section("On the benches", [writer.build(moved) for moved in shown if not moved.finished])
-    lines += _section("New in the shop", [writer.product(line) for line in roundup.products])
+    lines += _section("New in the shop", [writer.product(line) for line in _each_once(roundup.products)])
     lines += _section("How-to films", [writer.tutorial(film) for film in roundup.tutorials])
     lines += _section("Dates", [writer.event(event) for event in roundup.dates])
     lines += _section("Promised", [writer.promise(promise) for promise in roundup.promises])
-    lines += _section("Worth watching", [writer.clip(clip) for clip in roundup.clips if writer.may_show(clip.build)])
-    return "\n".join(lines).rstrip() + "\n"
+    lines += _section("Worth watching", [writer.clip(clip) for clip in clips])
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).rstrip() + "\n"
 
 
 def money(price: float, currency: str | None) -> str:
@@ -67,6 +69,29 @@ def _staff_note(moved: Sequence[BuildMoved]) -> list[str]:
     hidden = ", ".join(f"job {one.build.job_number}" for one in moved if not one.build.public)
     note = "For staff, delete before sending: left out because the job book does not mark them as public"
     return [f"> {note}: {hidden}.", ""] if hidden else []
+
+
+def _opening(roundup: RoundUp, shown: Sequence[BuildMoved]) -> str:
+    """What the month has, in one sentence."""
+    finished = sum(moved.finished for moved in shown)
+    counts = (
+        (finished, "bike finished", "bikes finished"),
+        (len(shown) - finished, "bike on the benches", "bikes on the benches"),
+        (len(_each_once(roundup.products)), "thing new in the shop", "things new in the shop"),
+        (len(roundup.tutorials), "how-to film", "how-to films"),
+    )
+    told = [f"{number} {one if number == 1 else many}" for number, one, many in counts if number]
+    return f"This month: {_joined(told)}." if told else "Nothing that can be shown moved this month."
+
+
+def _each_once(products: Sequence[ProductLine]) -> list[ProductLine]:
+    """Each product once, as it was told first: prices come first."""
+    return list({line.product.lower(): line for line in reversed(products)}.values())[::-1]
+
+
+def _joined(words: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
 def _section(title: str, items: Sequence[str]) -> list[str]:
@@ -89,21 +114,39 @@ class _Writer:
         )
 
     def build(self, moved: BuildMoved) -> str:
-        lines = [f"### {self.plain(moved.build.name)}", ""]
-        told = [self.sentences(moved.done)] if moved.done else []
+        lines = self.sentences(moved.done)
         for status in reversed(OPEN_STATUSES):
-            told.append(self.sentences([one for one in moved.open if one.status == status]))
-        lines += [paragraph for paragraph in told if paragraph]
-        since = f"Since last time: {self.plain(moved.since_last)}."
-        return "\n\n".join(["\n".join(lines[:2]).rstrip(), *lines[2:], since]) + "\n"
+            lines += self.sentences([one for one in moved.open if one.status == status])
+        since = [
+            news for news in moved.since_last.split("; ") if not news.startswith((NEW_ON_THE_LIST, NOTHING_CHANGED))
+        ]
+        if since:
+            lines.append(f"Since last time: {self.plain('; '.join(since))}.")
+        return "\n".join([f"### {self.heading(moved.build)}", "", *(f"- {one}" for one in lines)]) + "\n"
 
-    def sentences(self, statements: Sequence[Statement]) -> str:
-        """Statements as sentences in the order they were said, each with its moment; only the surest of many."""
+    def heading(self, build: Build) -> str:
+        """How people speak of a bike, with what it is where that does not say so."""
+        spoken = " ".join(word for word in (build.make, build.model) if word)
+        return self.plain(f"{build.name} ({spoken})" if build.nickname and spoken else build.name)
+
+    def sentences(self, statements: Sequence[Statement]) -> list[str]:
+        """Statements as sentences with their moments, in the order they were said; only the surest of many.
+
+        Things of which the same is said in the same film share a sentence: "The seat and the tank are painted".
+        """
         surest = sorted(statements, key=lambda one: -one.certainty)[:MOST_TOLD]
         told = [one for one in statements if one in surest]
+        alike: dict[tuple[str, str], list[Statement]] = {}
+        for one in told:
+            alike.setdefault((one.recording or "", _predicate(one)[1]), []).append(one)
+        lines = [f"{_capital(self.plain(_sentence(group)))} ({self.moments(group)})." for group in alike.values()]
         more = len(statements) - len(told)
-        sentences = [f"{_capital(self.plain(clause(one)))} ({self.at(one)})." for one in told]
-        return " ".join([*sentences, f"And {more} more on film."] if more else sentences)
+        return [*lines, f"And {more} more on film."] if more else lines
+
+    def moments(self, group: Sequence[Statement]) -> str:
+        """The film and every moment in it at which something was said."""
+        times = dict.fromkeys(clock(one.start) for one in group)
+        return f"{self.film(group[0].recording)}, {_joined(list(times))}"
 
     def product(self, line: ProductLine) -> str:
         about = "about " if line.approximate else ""
@@ -111,7 +154,7 @@ class _Writer:
         maker = f" from {line.supplier}" if line.supplier else ""
         fits = f", fits {line.fits}" if line.fits else ""
         state = {"coming": ", coming soon", "sold out": ", sold out"}.get(line.availability or "", "")
-        return f"- **{self.plain(line.product)}**{maker}{self.plain(fits)}{price}{state} ({self.at(line)})"
+        return f"- **{_capital(self.plain(line.product))}**{maker}{self.plain(fits)}{price}{state} ({self.at(line)})"
 
     def tutorial(self, film: Recording) -> str:
         address = f": {film.address}" if film.address else ""
@@ -130,16 +173,45 @@ class _Writer:
         build = self.builds.get(clip.build or "")
         return f"- {self.plain(build.name if build else clip.title)} ({self.at(clip)} to {clock(clip.end)})"
 
-    def may_show(self, job_number: str | None) -> bool:
-        """Whether a clip may be named: of no build in particular, or of one that the job book marks as public."""
-        return job_number is None or (job_number in self.builds and self.builds[job_number].public)
+    def may_show(self, clip: Segment) -> bool:
+        """Whether a clip may be named: of no bike, or of one that the job book marks as public. A bike that could not
+        be tied to the job book may be anybody's."""
+        if clip.build is None:
+            return clip.subject.kind != "build"
+        return clip.build in self.builds and self.builds[clip.build].public
 
     def at(self, said: Statement | ProductLine | Event | Promise | Segment) -> str:
-        film = self.films.get(said.recording or "")
-        return f"{film.title if film else said.recording}, {clock(said.start)}"
+        return f"{self.film(said.recording)}, {clock(said.start)}"
+
+    def film(self, recording: str | None) -> str:
+        """A film by its title, a note from the bench by its day: its title is the name that a telephone gave it."""
+        film = self.films.get(recording or "")
+        if film and film.kind == "bench note" and film.date:
+            return f"note from the bench of {said_date(film.date)}"
+        return film.title if film else recording or "unknown film"
 
     def plain(self, text: str) -> str:
         return without_private(text, self.builds.values())
+
+
+def _sentence(group: Sequence[Statement]) -> str:
+    """Statements of which the same is said as one clause."""
+    if len(group) == 1:
+        return clause(group[0])
+    nouns = list(dict.fromkeys(_predicate(one)[0] for one in group))
+    if len(nouns) == 1:
+        return clause(group[0])
+    said = _predicate(group[0])[1]
+    return f"{_joined(nouns)} are {said}" if said else _joined([clause(one) for one in group])
+
+
+def _predicate(statement: Statement) -> tuple[str, str]:
+    """A statement's subject and what its clause says of it; the clause itself where it has another form."""
+    noun, words = thing(statement), clause(statement)
+    for verb in ("is", "are"):
+        if words.startswith(f"{noun} {verb} "):
+            return noun, words.removeprefix(f"{noun} {verb} ")
+    return words, ""
 
 
 def _capital(text: str) -> str:

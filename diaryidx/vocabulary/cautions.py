@@ -34,7 +34,7 @@ def cautions_for(terms: Iterable[Term | str], vocabulary: Vocabulary) -> list[st
     return _texts(found, vocabulary)
 
 
-def cautions_for_answer(question: str, passage: str, vocabulary: Vocabulary) -> list[str]:
+def cautions_for_answer(question: str, passage: str, vocabulary: Vocabulary, *, is_work: bool = False) -> list[str]:
     """Say which cautions belong to a question and the work that a passage really does.
 
     A passage about brake pads also says "wheel" and "tank"; that is no reason to warn of petrol. So all kinds of work
@@ -45,12 +45,15 @@ def cautions_for_answer(question: str, passage: str, vocabulary: Vocabulary) -> 
         question: in the customer's own words.
         passage: what is quoted of the answer; empty where nobody has answered.
         vocabulary: the loaded vocabulary.
+        is_work: whether work on a part is asked about that nobody has shown; then the general cautions are there though
+            neither question nor passage names a kind of work.
     Returns: as `cautions_for`.
     """
     asked = set(classes_in(question, vocabulary))
     said = classes_in(passage, vocabulary)
     least = max(DOMINANT_SHARE * said.total(), 2 if asked else 1)
-    return _texts(asked | {name for name, times in said.items() if times >= least}, vocabulary)
+    texts = _texts(asked | {name for name, times in said.items() if times >= least}, vocabulary)
+    return texts or (list(vocabulary.cautions.get("general", ())) if is_work else [])
 
 
 def classes_in(text: str, vocabulary: Vocabulary) -> Counter[str]:

@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sqlite_utils import Database
 
-from diaryidx.faq.reply import reply
+from diaryidx.faq.reply import reply, shortened, worth_quoting
 from diaryidx.faq.search import ask
 from diaryidx.records import Answer, Build, Passage
 from diaryidx.vocabulary.loader import Vocabulary
@@ -32,6 +34,22 @@ def test_doubtful_passages_are_left_out_and_long_ones_shortened() -> None:
     text = reply("q", Answer(True, (doubtful, sure), ()), "Shop")
     assert "perhaps this" not in text and "…”" in text and "from 1:05" in text
     assert "Please note" not in text
+
+
+def test_whole_sentences_are_quoted_and_none_is_cut_in_the_middle() -> None:
+    long = "Undo the caps first. " + "Then " + "slowly " * 70 + "tip it out."
+    assert shortened(long) == "Undo the caps first."
+    assert shortened("Two. Short ones.") == "Two. Short ones."
+
+
+def test_another_passage_is_quoted_only_if_it_adds_something() -> None:
+    first = Passage("a", "A", 0, 9, "Adjust the chain every five hundred miles.", None, 0.8, "why")
+    same = Passage("b", "B", 0, 9, "The chain wants adjusting every five hundred miles.", None, 0.8, "why")
+    more = Passage("c", "C", 0, 9, "Measure slack halfway between sprockets with somebody aboard.", None, 0.8, "why")
+    less_sure = replace(more, certainty=0.55)
+    assert worth_quoting([first, same, more]) == [first, more]
+    assert worth_quoting([first, same, less_sure]) == [first]
+    assert worth_quoting([replace(first, certainty=0.4)]) == []
 
 
 def test_a_reply_names_no_customer_and_no_registration() -> None:

@@ -112,7 +112,7 @@ def score_half(db: sqlite3.Connection, vocabulary: Vocabulary, half: str) -> Sco
             f"{first.recording} {first.certainty} {first.text[:150]!r}" if first else "nothing"
         )
         if "answer" in question:
-            right = [_is_right(passage, *question["answer"]) for passage in answer.answers[:3]]
+            right = [any(_is_right(passage, *one) for one in _answers(question)) for passage in answer.answers[:3]]
             score.add("right passage first", answer.answered and bool(right) and right[0], shown)
             score.add("right among three", answer.answered and any(right), shown)
             score.add("text quotes it", answer.answered and first is not None and _quotes(first, question), shown)
@@ -146,8 +146,11 @@ def _is_right(passage: Passage, film: str, words: str) -> bool:
 
 
 def _quotes(passage: Passage, question: Mapping[str, Any]) -> bool:
-    film, words = question["answer"]
-    return passage.recording == film and words in passage.text.lower()
+    return any(passage.recording == film and words in passage.text.lower() for film, words in _answers(question))
+
+
+def _answers(question: Mapping[str, Any]) -> list[list[str]]:
+    return [question[name] for name in ("answer", "also") if name in question]
 
 
 @cache

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from diaryidx.builds.private import without_private
-from diaryidx.records import Build, Event, ProductLine, Promise
+from diaryidx.records import Build, Event, ProductLine, Promise, RoundUp
 from diaryidx.roundup.month import round_up
 from diaryidx.roundup.render import as_markdown, money
 from diaryidx.store import reading, writing
@@ -62,9 +62,60 @@ def test_the_text_has_headings_sentences_prices_and_moments(text: str) -> None:
     assert "### Tarnbeck Otter 500" in text
     assert "The seat is upholstered tan (November diary, 0:00)." in text
     assert "The rim on both sides is being powder coated satin black (November diary, 0:10)." in text
-    assert "- **tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 0:00)" in text
+    assert "- **Tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 0:00)" in text
     assert "- 4 May 2026: open day, at the barn, to be confirmed (November diary, 0:10)" in text
     assert "by December 2025 (November diary, 0:05)" in text
+
+
+def test_each_thing_is_a_line_of_its_own_and_no_two_blank_lines_follow_each_other(text: str) -> None:
+    assert "\n- The seat is upholstered tan" in text and "\n\n\n" not in text
+    assert "This month: 1 bike on the benches and 1 thing new in the shop." in text
+
+
+@pytest.fixture
+def month_with_a_note(store: Database) -> str:
+    writing.save_builds(store, [replace(SHOWN, nickname="Fern")])
+    removed = [fact("done", part, task="remove") for part in ("engine", "frame", "seat")]
+    save_film(store, "note", "2025-11-03", [topic(line("it is all off", *removed), line("more"), build="31")],
+              kind="bench note", title="Recording 0042")  # fmt: skip
+    strange = topic(line("tank done", fact("done", "fuel tank")), line("more"), build=None, title="A build: fuel tank")
+    save_film(store, "diary", "2025-11-25", [strange], title="November diary")
+    return as_markdown(round_up(store.conn, "2025-11"), "Shop", builds=reading.builds(store.conn))
+
+
+def test_things_of_which_the_same_is_said_share_a_line(month_with_a_note: str) -> None:
+    said = "- The engine, the frame and the seat are removed (note from the bench of 3 November 2025, 0:00)."
+    assert said in month_with_a_note
+    assert "### Fern (Tarnbeck Otter 500)" in month_with_a_note
+
+
+def test_a_note_from_the_bench_is_no_clip_nor_is_a_bike_that_may_be_anybodys(month_with_a_note: str) -> None:
+    assert "Worth watching" not in month_with_a_note and "Recording 0042" not in month_with_a_note
+    assert "A build" not in month_with_a_note
+
+
+def test_what_is_only_new_is_not_told_twice(shop_of_two_months: str) -> None:
+    assert "Since last time: the seat: waiting in October 2025, now done." in shop_of_two_months
+    assert "new on the list" not in shop_of_two_months and "The tyre is to be replaced" in shop_of_two_months
+
+
+@pytest.fixture
+def shop_of_two_months(store: Database) -> str:
+    writing.save_builds(store, [SHOWN])
+    save_film(store, "oct", "2025-10-25", [topic(line("seat is away", fact("waiting", "seat")), build="31")])
+    save_film(
+        store,
+        "nov",
+        "2025-11-25",
+        [topic(line("seat", fact("done", "seat")), line("tyre", fact("planned", "tyre", task="replace")), build="31")],
+    )
+    return as_markdown(round_up(store.conn, "2025-11"), "Shop", reading.recordings(store.conn))
+
+
+def test_a_product_told_twice_is_listed_once_with_its_price() -> None:
+    lines = [ProductLine("tail tidy", 0, 5, "x", price=39.0, currency="GBP"), ProductLine("Tail tidy", 5, 9, "y")]
+    text = as_markdown(RoundUp("2025-11", products=tuple(lines)), "Shop")
+    assert text.count("ail tidy") == 1 and "£39" in text
 
 
 def test_nobodys_name_plate_or_number_is_in_the_text(text: str) -> None:
