@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-from diaryidx.builds.job_book import read_job_book
+from diaryidx.builds.job_import import read_shops_job_book
 from diaryidx.errors import DiaryidxError
 from diaryidx.shop import Shop
 from diaryidx.speech import home
@@ -34,7 +34,7 @@ def check(shop: Shop, db: Database) -> list[Finding]:
     return [
         *_database(db),
         *_films(shop, db),
-        _job_book(shop),
+        _job_book(shop, db),
         _words(shop, db),
         _model(shop),
         _links(db),
@@ -73,17 +73,18 @@ def _films(shop: Shop, db: Database) -> Iterator[Finding]:
         yield Finding("films", True, f"{len(files)} indexed, every file in its place")
 
 
-def _job_book(shop: Shop) -> Finding:
+def _job_book(shop: Shop, db: Database) -> Finding:
     if not shop.job_book.is_file():
         return Finding(
             "job book", False, f"{shop.job_book}: not there; `diaryidx jobs import FILE` takes one from elsewhere"
         )
     try:
-        book = read_job_book(shop.job_book)
+        book = read_shops_job_book(shop, db, shop.job_book)
     except DiaryidxError as error:
         return Finding("job book", False, str(error))
     problems = f"; {len(book.problems)} rows not taken: {book.problems[0]}" if book.problems else ""
-    return Finding("job book", not book.problems, f"{len(book.builds)} builds{problems}")
+    warnings = f"; {'; '.join(book.warnings[:3])}" if book.warnings else ""
+    return Finding("job book", not book.problems, f"{len(book.rows)} builds{problems}{warnings}")
 
 
 def _words(shop: Shop, db: Database) -> Finding:

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 from sqlite_utils import Database
@@ -16,6 +16,9 @@ from diaryidx import __version__, terminal
 from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.records import RECORDING_KINDS, Build
 from diaryidx.shop import ENGINES, Shop, load_shop
+
+if TYPE_CHECKING:
+    from diaryidx.builds.job_book import JobBook
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -419,25 +422,47 @@ def jobs() -> None:
 
 @jobs.command("import")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--map", "pairs", multiple=True, metavar="FIELD=COLUMN", help="Which column fills a field; none, if empty."
+)
+@click.option("--sheet", help="The sheet of a workbook; without it, the one with most columns of a job book.")
+@click.option("--dry-run", is_flag=True, help="Show what would change and write nothing.")
+@click.option("--yes", is_flag=True, help="Take the columns as guessed.")
+@click.option("--clear", is_flag=True, help="Let empty cells empty what is stored.")
 @shop_option
 @json_option
-def jobs_import(file: Path, shop_folder: Path, as_json: bool) -> None:
-    """Bring in a job book from FILE, a table of any columns; they are guessed from their headings.
+def jobs_import(
+    file: Path,
+    pairs: tuple[str, ...],
+    sheet: str | None,
+    dry_run: bool,
+    yes: bool,
+    clear: bool,
+    shop_folder: Path,
+    as_json: bool,
+) -> None:
+    """Bring in a job book from FILE, a .csv or .xlsx with any columns.
 
-    Builds are added or updated by job number and never removed.
+    Columns are guessed from their headings and asked about once; the answer is kept for this shop. Jobs are added or
+    updated by job number and never removed; an empty cell changes nothing unless --clear is given.
     """
-    from diaryidx.builds.job_book import read_job_book
-    from diaryidx.builds.relinking import relink
-    from diaryidx.store import writing
+    from diaryidx.builds.job_import import apply_import, parse_columns, plan_import, read_shops_job_book
+    from diaryidx.shapes import import_json
+    from diaryidx.store import reading
 
-    with opened(shop_folder) as (_shop, db):
-        book = read_job_book(file)
-        writing.save_builds(db, book.builds)
-        relink(db)
+    with opened(shop_folder) as (shop, db):
+        columns = parse_columns(pairs)
+        book = read_shops_job_book(shop, db, file, columns, sheet)
+        confirmed = yes or bool(pairs)
+        if not (dry_run or confirmed):
+            book, confirmed = _settled_columns(shop, db, file, sheet, book)
+        plan = plan_import(book, reading.builds(db.conn), clear=clear)
+        if not dry_run:
+            apply_import(db, plan, remember=confirmed)
         if as_json:
-            print_json({"builds": len(book.builds), "columns": dict(book.columns), "problems": list(book.problems)})
+            print_json(import_json(plan, written=not dry_run))
         else:
-            terminal.show_import(book, file)
+            terminal.show_import(plan, file, written=not dry_run)
     if book.problems:
         sys.exit(1)
 
@@ -492,6 +517,38 @@ def check(shop_folder: Path, as_json: bool) -> None:
         terminal.show_findings(findings)
     if not all(finding.sound for finding in findings):
         sys.exit(1)
+
+
+def _settled_columns(shop: Shop, db: Database, file: Path, sheet: str | None, book: JobBook) -> tuple[JobBook, bool]:
+    """A job book whose columns are settled: confirmed before, asked about now, or beyond doubt.
+
+    :returns: the book, and whether a person has confirmed its columns.
+    :raises WrongUse: nobody can be asked and a guess is doubtful, or the person stopped.
+    """
+    from diaryidx.builds.job_book import is_certain
+    from diaryidx.builds.job_import import all_confirmed, parse_columns, read_shops_job_book
+
+    columns: dict[str, str | None] = {}
+    while not all_confirmed(db, book):
+        if not sys.stdin.isatty():
+            if is_certain(book.columns):
+                return book, False
+            guessed = ", ".join(f"{field}={heading}" for field, heading in book.columns.items())
+            raise WrongUse(
+                f"{file}: the columns were guessed ({guessed}); say --yes, or --map FIELD=COLUMN to change one"
+            )
+        changes = terminal.ask_columns(book)
+        if changes is None:
+            raise WrongUse("stopped; nothing was written")
+        if not changes:
+            return book, True
+        try:
+            settled = columns | parse_columns(changes)
+            book = read_shops_job_book(shop, db, file, settled, sheet)
+            columns = settled
+        except DiaryidxError as error:
+            terminal.complain(str(error))
+    return book, False
 
 
 def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str | None, *, as_json: bool) -> bool:

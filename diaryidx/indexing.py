@@ -14,7 +14,7 @@ from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from diaryidx import __version__
-from diaryidx.builds.job_book import read_job_book
+from diaryidx.builds.job_import import plan_import, read_shops_job_book
 from diaryidx.builds.relinking import relink
 from diaryidx.builds.topics import refine_topics
 from diaryidx.errors import DiaryidxError, JobBookError, MediaError
@@ -160,24 +160,24 @@ def _index(
 def refresh_job_book(shop: Shop, db: Database, progress: Progress) -> bool:
     """Read the shop's job book again where its rows differ from what is stored; a missing file changes nothing.
 
-    A job book that cannot be read is told of and leaves what is stored; so does each row that cannot be taken.
+    A job book that cannot be read is told of and leaves what is stored; so does each row that cannot be taken. Columns
+    are those that a person has confirmed, else guessed; an empty cell erases nothing.
 
     :returns: whether anything changed.
     """
     if not shop.job_book.is_file():
         return False
     try:
-        book = read_job_book(shop.job_book)
+        book = read_shops_job_book(shop, db, shop.job_book)
     except JobBookError as error:
         progress.problem(str(error))
         return False
     for problem in book.problems:
-        progress.problem(problem)
-    stored = {build.job_number: build for build in reading.builds(db.conn)}
-    changed = [build for build in book.builds if stored.get(build.job_number) != build]
-    if changed:
-        writing.save_builds(db, changed)
-    return bool(changed)
+        progress.problem(f"{shop.job_book.name}, {problem}")
+    plan = plan_import(book, reading.builds(db.conn))
+    if plan.builds:
+        writing.save_builds(db, plan.builds)
+    return bool(plan.builds)
 
 
 def reading_key(shop: Shop, builds: Sequence[Build]) -> str:

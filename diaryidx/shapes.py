@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diaryidx.records import (
     Answer,
@@ -21,6 +21,9 @@ from diaryidx.records import (
     Sentence,
     Statement,
 )
+
+if TYPE_CHECKING:
+    from diaryidx.builds.job_import import ImportPlan, JobChange
 
 Shape = dict[str, Any]
 #: Columns of the job book that must never leave the shop.
@@ -112,6 +115,26 @@ def build_json(build: Build, *, private: bool) -> Shape:
         for field in PRIVATE_FIELDS:
             del row[field]
     return {**row, "name": build.name}
+
+
+def import_json(plan: ImportPlan, *, written: bool) -> Shape:
+    """``jobs import FILE --json``."""
+    book = plan.book
+    return {
+        "builds": len(book.rows),
+        "written": written,
+        "columns": dict(book.columns),
+        "new": [_job_change_json(change) for change in plan.new],
+        "changed": [_job_change_json(change) for change in plan.changed],
+        "unchanged": plan.unchanged,
+        "problems": list(book.problems),
+        "warnings": list(book.warnings),
+    }
+
+
+def _job_change_json(change: JobChange) -> Shape:
+    fields = {one.field: {"old": one.old, "new": one.new} for one in change.changes}
+    return {"job_number": change.build.job_number, "line": change.line, "fields": fields}
 
 
 def history_json(history: History, *, private: bool) -> Shape:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -31,6 +32,11 @@ KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
 MINI_MODEL = "mini"
 SPELLINGS = ("british", "american")
 ENGINES = ("auto", "vosk", "packaged")
+#: Time zones of the United States (IANA time zone database, zone1970.tab), where dates are written month first.
+_MONTH_FIRST_ZONES = re.compile(
+    r"US/.+|Pacific/Honolulu|America/(?:Adak|Anchorage|Boise|Chicago|Denver|Detroit|Indiana/.+|Juneau|Kentucky/.+"
+    r"|Los_Angeles|Menominee|Metlakatla|New_York|Nome|North_Dakota/.+|Phoenix|Sitka|Yakutat)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,11 @@ class Settings:
     engine: str = "auto"
     model: str | None = None
     jobs_file: str = "jobs.csv"
+
+    @property
+    def month_first(self) -> bool:
+        """Whether people here write 3/11/2025 for March the 11th: by the spelling or the time zone."""
+        return self.spelling == "american" or bool(_MONTH_FIRST_ZONES.fullmatch(self.timezone))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +96,7 @@ class Shop:
     @property
     def job_book(self) -> Path:
         """The list of builds, as the shop keeps it."""
-        return self.folder / self.settings.jobs_file
+        return self.folder / Path(self.settings.jobs_file).expanduser()
 
 
 def load_shop(folder: Path) -> Shop:

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
@@ -20,6 +21,7 @@ from diaryidx.wording import clock, how_sure
 
 if TYPE_CHECKING:
     from diaryidx.builds.job_book import JobBook
+    from diaryidx.builds.job_import import ImportPlan
     from diaryidx.checking import Finding
     from diaryidx.indexing import Indexed
     from diaryidx.language.explaining import Explanation
@@ -34,6 +36,8 @@ MINI_MODEL_NOTE = (
 
 #: Columns that a table may take where the output is no terminal but a file or another program.
 WIDTH_ELSEWHERE = 160
+#: New and changed jobs that an import shows one by one (our own choice).
+MOST_SHOWN = 40
 
 out = Console(highlight=False, soft_wrap=True, width=None if sys.stdout.isatty() else WIDTH_ELSEWHERE)
 errors = Console(stderr=True, highlight=False, soft_wrap=True)
@@ -209,13 +213,52 @@ def show_builds(builds: Sequence[Build]) -> None:
     out.print(table)
 
 
-def show_import(book: JobBook, file: Path) -> None:
-    """What an import took, from which columns, and the rows it could not take."""
-    print_line(f"{file.name}: {len(book.builds)} builds taken.")
+def show_columns(book: JobBook) -> None:
+    """Which column fills which field, and the columns that fill none."""
     for field, heading in book.columns.items():
         print_line(f"  {field.replace('_', ' ')}: from column “{heading}”")
-    for problem in book.problems:
-        complain(problem)
+    unused = [heading for heading in book.headings if heading and heading not in book.columns.values()]
+    if unused:
+        print_line(f"  not used: {', '.join(f'“{heading}”' for heading in unused)}")
+
+
+def ask_columns(book: JobBook) -> list[str] | None:
+    """Show the columns as guessed and let a person settle them.
+
+    :returns: what to change, as ``FIELD=COLUMN``; nothing where they are right as they are, None to stop.
+    """
+    print_line("The columns are taken so:")
+    show_columns(book)
+    answer = click.prompt(
+        "Enter takes them; FIELD=COLUMN changes one, FIELD= leaves one out, q stops", default="", show_default=False
+    ).strip()
+    return None if answer.lower() in ("q", "quit", "stop") else [answer] if answer else []
+
+
+def show_import(plan: ImportPlan, file: Path, *, written: bool) -> None:
+    """What an import did or would do: new jobs, each changed field, and the rows it could not take."""
+    book = plan.book
+    counts = f"{len(plan.new)} new, {len(plan.changed)} changed, {plan.unchanged} unchanged"
+    print_line(f"{file.name}: {counts}{'' if written else '; nothing was written'}.")
+    if not written:
+        show_columns(book)
+    for change in plan.new[:MOST_SHOWN]:
+        print_line(f"  new: job {change.build.job_number} (line {change.line}), {change.build.name}")
+    for change in plan.changed[:MOST_SHOWN]:
+        print_line(f"  job {change.build.job_number} (line {change.line})")
+        for one in change.changes:
+            print_line(f"    {one.field.replace('_', ' ')}: {_cell(one.old)} -> {_cell(one.new)}")
+    if (rest := max(0, len(plan.new) - MOST_SHOWN) + max(0, len(plan.changed) - MOST_SHOWN)) > 0:
+        print_line(f"  and {rest} more; --json shows all")
+    for line in (*book.problems, *book.warnings):
+        complain(f"{file.name}, {line}")
+
+
+def _cell(value: object) -> str:
+    """A field of a job as a person reads it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "nothing" if value is None else f"“{value}”"
 
 
 # --- the program itself ----------------------------------------------------------------------------------------------

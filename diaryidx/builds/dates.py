@@ -9,6 +9,7 @@ from datetime import date, timedelta
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})(?:[T ].*)?")
 _NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})(?:[T ]\d.*)?")
+_ALL_DIGITS = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)")
 _YEAR_AND_MONTH = re.compile(r"(\d{4})-(\d{1,2})")
 _DAY_NAME = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? +", re.IGNORECASE)
 _SERIAL = re.compile(r"\d{5}")
@@ -26,6 +27,8 @@ def iso_date(text: str, *, month_first: bool = False) -> str | None:
     text = _DAY_NAME.sub("", " ".join(text.split()))
     if match := _YEAR_FIRST.fullmatch(text):
         return _date(int(match[1]), int(match[2]), int(match[3]))
+    if match := _ALL_DIGITS.fullmatch(text):
+        return _date(int(match[1]), int(match[2]), int(match[3]))
     if match := _NUMBERS.fullmatch(text):
         first, second, year = int(match[1]), int(match[2]), _full_year(match[3])
         day_first, other = _date(year, second, first), _date(year, first, second)
@@ -37,14 +40,18 @@ def iso_date(text: str, *, month_first: bool = False) -> str | None:
     return _with_month_name(text)
 
 
-def month_comes_first(texts: Iterable[str]) -> bool:
-    """Whether a column of dates is written month first: some can only be read so, and none only the other way."""
+def month_comes_first(texts: Iterable[str]) -> bool | None:
+    """Whether a column of dates is written month first: some can only be read so, and none only the other way.
+
+    :returns: None where nothing tells, or the dates contradict each other.
+    """
     firsts, seconds = [0], [0]
     for text in texts:
         if match := _NUMBERS.fullmatch(_DAY_NAME.sub("", text.strip())):
             firsts.append(int(match[1]))
             seconds.append(int(match[2]))
-    return max(seconds) > 12 and max(firsts) <= 12
+    month_first, day_first = max(seconds) > 12, max(firsts) > 12
+    return None if month_first == day_first else month_first
 
 
 def _with_month_name(text: str) -> str | None:

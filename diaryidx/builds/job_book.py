@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import yaml
 
 from diaryidx.builds.dates import iso_date, month_comes_first
-from diaryidx.builds.tables import LONGEST_CELL, Row, read_table
+from diaryidx.builds.tables import LONGEST_CELL, Row, read_tables
 from diaryidx.builds.vin import vin_warning
 from diaryidx.builds.word_lists import word_set
 from diaryidx.errors import JobBookError
@@ -25,66 +26,121 @@ _COLUMNS_FILE = Path(__file__).with_name("columns.yaml")
 _HEADING_ROWS = 25
 #: A heading that differs by a letter or two from a known one is still taken for it (our own choice).
 _ALIKE = 0.84
+#: What a heading scores from that is exactly a known name.
+_EXACT = 2.0
 _CONNECTORS = frozenset({"&", "and", "+", "und", "et"})
 
 
 @dataclass(frozen=True, slots=True)
-class JobBook:
-    """A job book as read. ``columns`` says which heading fills which field; ``problems`` name rows and their lines."""
+class JobRow:
+    """One row. ``values`` is what its cells say, by field of a build; an empty cell says nothing and has no key."""
 
-    builds: tuple[Build, ...]
+    line: int
+    job_number: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class JobBook:
+    """A job book as read.
+
+    ``columns`` says which heading fills which field, ``headings`` are all there are. ``problems`` name rows and cells
+    that could not be taken, ``warnings`` what was taken and looks wrong, each with its line.
+    """
+
+    rows: tuple[JobRow, ...]
     columns: dict[str, str]
     problems: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+    headings: tuple[str, ...] = ()
+
+    @property
+    def builds(self) -> tuple[Build, ...]:
+        """The rows as builds of which nothing was known before."""
+        return tuple(Build(job_number=row.job_number, **row.values) for row in self.rows)
+
+    @property
+    def fields(self) -> frozenset[str]:
+        """The fields of a build that the columns fill."""
+        both = {"make", "model"} if "bike" in self.columns else set()
+        return frozenset((self.columns.keys() - {"bike"}) | both)
 
 
-def read_job_book(path: Path, columns: Mapping[str, str] | None = None) -> JobBook:
+def read_job_book(
+    path: Path,
+    columns: Mapping[str, str | None] | None = None,
+    *,
+    confirmed: Mapping[str, str | None] | None = None,
+    sheet: str | None = None,
+    month_first: bool = False,
+) -> JobBook:
     """Read a table of builds.
 
     :param path: a .csv (comma, semicolon, tab or bar; UTF-8, UTF-16 or Windows-1252) or an .xlsx file.
-    :param columns: ``{field: heading}`` as a person confirmed it; it outranks the guess for these fields.
-    :returns: one build a row, the first of each job number, in the order of the rows.
-    :raises JobBookError: the file is no table, has no column of job numbers, or not a heading that ``columns`` names.
+    :param columns: ``{field: heading}`` as a person names them; None keeps a field empty. It outranks everything.
+    :param confirmed: ``{plain heading: field or None}`` as a person confirmed earlier; it outranks the guess.
+    :param sheet: the sheet of a workbook; without it, the one that has most columns of a job book.
+    :param month_first: how dates such as 3/11/2025 are read where no column shows which way round they are.
+    :returns: one row a job number, the first of each, in their order.
+    :raises JobBookError: the file is no table, has no column of job numbers, no such sheet, or not a heading that
+        ``columns`` names.
     """
-    tables = read_table(path)
-    headings, rows, found = _first_with_job_numbers(path, tables, columns or {})
-    places = {field: headings.cells.index(heading) for field, heading in found.items()}
-    reader = _RowReader(places, _month_first_fields(rows, places))
-    builds: dict[str, Build] = {}
-    lines: dict[str, int] = {}
-    problems: list[str] = []
+    tables = _chosen(path, read_tables(path), sheet)
+    headings, rows, found = _first_with_job_numbers(path, tables, columns or {}, confirmed or {})
+    places = {name: headings.cells.index(heading) for name, heading in found.items()}
+    reader = _RowReader(places, _month_first_fields(rows, places, month_first))
+    taken: dict[str, JobRow] = {}
     for row in rows:
-        build, row_problems = reader.read(row)
-        problems += [f"line {row.line}: {problem}" for problem in row_problems]
-        if build is None:
+        if row.cells == headings.cells:
+            continue  # headings repeated on every page of a printed table
+        read = reader.read(row)
+        if read is None:
             continue
-        if build.job_number in builds:
-            first = lines[build.job_number]
-            problems.append(f"line {row.line}: job {build.job_number} is there twice; line {first} was kept")
+        if read.job_number in taken:
+            first = taken[read.job_number].line
+            reader.problems.append(f"line {row.line}: job {read.job_number} is there twice; line {first} was kept")
             continue
-        builds[build.job_number], lines[build.job_number] = build, row.line
-    return JobBook(tuple(builds.values()), found, tuple(problems))
+        taken[read.job_number] = read
+    return JobBook(tuple(taken.values()), found, tuple(reader.problems), tuple(reader.warnings), headings.cells)
 
 
-def guess_columns(headings: Sequence[str], given: Mapping[str, str] | None = None) -> dict[str, str]:
+def guess_columns(
+    headings: Sequence[str],
+    given: Mapping[str, str | None] | None = None,
+    confirmed: Mapping[str, str | None] | None = None,
+) -> dict[str, str]:
     """Which heading fills which field of a build: exact names first, then names within headings, then alike ones.
 
     :param given: fields that a person has settled; their headings are not guessed for anything else.
+    :param confirmed: ``{plain heading: field or None}`` from earlier; such a heading is not guessed anew.
     :returns: ``{field: heading}``; "bike" stands for a column with make and model in one cell.
     """
-    found = dict(given or {})
-    taken = set(found.values())
+    settled = dict(given or {})
+    taken = {heading for heading in settled.values() if heading}
+    for heading in headings:
+        name = (confirmed or {}).get(plain := plain_heading(heading))
+        if plain in (confirmed or {}) and heading not in taken:
+            taken.add(heading)
+            if name:
+                settled.setdefault(name, heading)
+    found = {name: heading for name, heading in settled.items() if heading}
     scores = sorted(
         ((score, -place, field, heading) for place, heading in enumerate(headings) if heading and heading not in taken
          for field, score in _scores(heading).items()),
         reverse=True,
     )  # fmt: skip
-    for _score, _place, field, heading in scores:
-        if field not in found and heading not in taken:
-            found[field] = heading
+    for _score, _place, name, heading in scores:
+        if name not in settled and name not in found and heading not in taken:
+            found[name] = heading
             taken.add(heading)
-    if "bike" in found and "bike" not in (given or {}) and "model" in found:
+    if "bike" in found and "bike" not in settled and "model" in found:
         del found["bike"]
     return found
+
+
+def is_certain(columns: Mapping[str, str]) -> bool:
+    """Whether every heading is exactly a known name of its field, so that nobody need confirm the guess."""
+    return all(_scores(heading).get(field, 0.0) >= _EXACT for field, heading in columns.items())
 
 
 def known_fields() -> tuple[str, ...]:
@@ -112,34 +168,48 @@ def _scores(heading: str) -> dict[str, float]:
     """How well a heading names each field: above 2 exactly, above 1 within it, above 0 nearly."""
     plain = plain_heading(heading)
     scores: dict[str, float] = {}
-    for field, names in _synonyms().items():
+    for filled, names in _synonyms().items():
         best = 0.0
         for place, name in enumerate(names):
             surer = 1 - place / 100
             if plain == name or plain.replace(" ", "") == name.replace(" ", ""):
-                best = max(best, 2 + surer)
+                best = max(best, _EXACT + surer)
             elif len(name) > 2 and f" {name} " in f" {plain} ":
                 best = max(best, 1 + surer * len(name) / len(plain))
             elif len(plain) > 3 and (alike := SequenceMatcher(None, plain, name).ratio()) >= _ALIKE:
                 best = max(best, alike * surer)
         if best:
-            scores[field] = best
+            scores[filled] = best
     return scores
 
 
+def _chosen(path: Path, tables: Mapping[str, list[Row]], sheet: str | None) -> list[list[Row]]:
+    """All tables, or the one of a sheet's name."""
+    if sheet is None:
+        return list(tables.values())
+    named = [rows for name, rows in tables.items() if name.casefold() == sheet.strip().casefold()]
+    if not named:
+        there = f"there are {', '.join(map(repr, tables))}" if any(tables) else "a .csv has no sheets"
+        raise JobBookError(f"{path}: there is no sheet {sheet!r} with anything on it; {there}")
+    return named
+
+
 def _first_with_job_numbers(
-    path: Path, tables: Sequence[Sequence[Row]], given: Mapping[str, str]
+    path: Path,
+    tables: Sequence[Sequence[Row]],
+    given: Mapping[str, str | None],
+    confirmed: Mapping[str, str | None],
 ) -> tuple[Row, Sequence[Row], dict[str, str]]:
-    """The heading row, the rows below it and the columns, of the first sheet that has job numbers."""
-    unknown = [field for field in given if field not in _synonyms()]
+    """The heading row, the rows below it and the columns, of the sheet where most columns are known."""
+    unknown = [name for name in given if name not in _synonyms()]
     if unknown:
         raise JobBookError(f"{path}: there is no field {unknown[0]!r}; known are {', '.join(_synonyms())}")
     best: tuple[int, Row, Sequence[Row], dict[str, str]] | None = None
     for rows in tables:
         for place, row in enumerate(rows[:_HEADING_ROWS]):
-            if not all(heading in row.cells for heading in given.values()):
+            if not all(heading in row.cells for heading in given.values() if heading):
                 continue
-            found = guess_columns(row.cells, given)
+            found = guess_columns(row.cells, given, confirmed)
             if (
                 "job_number" in found
                 and (len(found) > 1 or len(row.cells) == 1)
@@ -151,61 +221,84 @@ def _first_with_job_numbers(
     return best[1:]
 
 
-def _no_job_numbers(path: Path, rows: Sequence[Row], given: Mapping[str, str]) -> str:
+def _no_job_numbers(path: Path, rows: Sequence[Row], given: Mapping[str, str | None]) -> str:
     likeliest = max(rows[:_HEADING_ROWS], key=lambda row: sum(bool(_scores(cell)) for cell in row.cells if cell))
     seen = ", ".join(repr(cell[:40]) for cell in likeliest.cells if cell)[:300]
-    missing = [heading for row_heading in [likeliest] for heading in given.values() if heading not in row_heading.cells]
+    missing = [heading for heading in given.values() if heading and heading not in likeliest.cells]
     if missing:
         return f"{path}: there is no column headed {missing[0]!r}; the headings are {seen}"
-    return f'{path}: no column of job numbers; the headings are {seen}; name one of them "Job"'
+    return f'{path}: no column of job numbers; the headings are {seen}; name one of them "Job", or say which by --map'
 
 
-def _month_first_fields(rows: Sequence[Row], places: Mapping[str, int]) -> frozenset[str]:
-    """The date fields that are written month first; one such column and none against it settles the others too."""
+def _month_first_fields(rows: Sequence[Row], places: Mapping[str, int], default: bool) -> frozenset[str]:
+    """The date fields that are written month first: as the column shows, else as the others do, else the default."""
     columns = {
-        field: [row.cells[place] for row in rows if place < len(row.cells)]
-        for field, place in places.items()
-        if field in DATE_FIELDS
+        name: [row.cells[place] for row in rows if place < len(row.cells)]
+        for name, place in places.items()
+        if name in DATE_FIELDS
     }
-    whole_book = month_comes_first(text for texts in columns.values() for text in texts)
-    return frozenset(field for field, texts in columns.items() if whole_book or month_comes_first(texts))
+    shown = {name: month_comes_first(texts) for name, texts in columns.items()}
+    others = month_comes_first(text for texts in columns.values() for text in texts)
+    usual = default if others is None else others
+    return frozenset(name for name, first in shown.items() if (usual if first is None else first))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _RowReader:
-    """Turns rows into builds, by the places of the columns."""
+    """Turns rows into what they say, by the places of the columns; gathers what could not be taken or looks wrong."""
 
     places: Mapping[str, int]
     month_first: frozenset[str]
+    problems: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
 
-    def read(self, row: Row) -> tuple[Build | None, list[str]]:
+    def read(self, row: Row) -> JobRow | None:
         cells = {
-            field: row.cells[place]
-            for field, place in self.places.items()
-            if place < len(row.cells) and row.cells[place]
+            name: row.cells[place]
+            for name, place in self.places.items()
+            if place < len(row.cells) and row.cells[place].lower() not in word_set("no_value") | {""}
         }
-        too_long = [field for field, text in cells.items() if len(text) > LONGEST_CELL]
+        too_long = [name for name, text in cells.items() if len(text) > LONGEST_CELL]
         if too_long:
-            return None, [f"the cell under {too_long[0]!r} is too long; is a quotation mark left open there?"]
+            self._not_taken(row, f"the cell under {too_long[0]!r} is too long; is a quotation mark left open there?")
+            return None
         job_number = plain_job_number(cells.pop("job_number", ""))
         if not job_number:
-            return None, ["no job number"]
-        problems: list[str] = []
-        values: dict[str, str | None] = dict(cells)
-        values.pop("public", None)
-        for field in DATE_FIELDS:
-            if field in cells:
-                values[field] = iso_date(cells[field], month_first=field in self.month_first)
-                if values[field] is None:
-                    problems.append(f"{cells[field]!r} is no date ({field.replace('_', ' ')}); left empty")
+            self._not_taken(row, "no job number")
+            return None
+        public = cells.pop("public", None)
+        values: dict[str, Any] = dict(cells)
+        for name in DATE_FIELDS:
+            if name in cells and (date := self._date(row, name, cells[name])) is None:
+                del values[name]
+            elif name in cells:
+                values[name] = date
         if "bike" in cells:
             _split_bike(values)
         if vin_problem := vin_warning(cells.get("vin", "")):
-            problems.append(f"the VIN of job {job_number} looks wrong: {vin_problem}; kept as it is")
-        public = _is_yes(cells.get("public", ""))
-        if public is None:
-            problems.append(f"{cells['public']!r} under public is neither yes nor no; taken as no")
-        return Build(job_number=job_number, public=bool(public), **values), problems
+            self.warnings.append(
+                f"line {row.line}: the VIN of job {job_number} looks wrong: {vin_problem}; kept as it is"
+            )
+        if public is not None and (answer := self._yes_or_no(row, public)) is not None:
+            values["public"] = answer
+        return JobRow(row.line, job_number, {name: value for name, value in values.items() if value is not None})
+
+    def _not_taken(self, row: Row, why: str) -> None:
+        self.problems.append(f"line {row.line}: {why}")
+
+    def _date(self, row: Row, name: str, text: str) -> str | None:
+        date = iso_date(text, month_first=name in self.month_first)
+        if date is None and text.lower().rstrip(".!") not in word_set("no_date"):
+            self._not_taken(row, f"{text!r} is no date ({name.replace('_', ' ')}); left empty")
+        return date
+
+    def _yes_or_no(self, row: Row, text: str) -> bool | None:
+        answer = _is_yes(text)
+        if answer is None:
+            self._not_taken(
+                row, f"{text!r} under public is neither yes nor no; taken as no unless it was settled before"
+            )
+        return answer
 
 
 def plain_job_number(text: str) -> str:
@@ -214,7 +307,7 @@ def plain_job_number(text: str) -> str:
     return re.sub(r"^(\d+)\.0+$", r"\1", text)
 
 
-def _split_bike(values: dict[str, str | None]) -> None:
+def _split_bike(values: dict[str, Any]) -> None:
     """Put a cell with make and model into both fields; the make is its first word, or "This & That"."""
     text = values.pop("bike") or ""
     words = text.split()

@@ -36,8 +36,10 @@ class Row:
     cells: tuple[str, ...]
 
 
-def read_table(path: Path) -> list[list[Row]]:
-    """Read the tables of a file: one for a .csv, one a sheet for an .xlsx. Rows without any text are left out.
+def read_tables(path: Path) -> dict[str, list[Row]]:
+    """Read the tables of a file by their names: one without a name for a .csv, one a sheet for an .xlsx.
+
+    Rows without any text are left out.
 
     :raises JobBookError: the file is missing, empty, no table, or in an encoding that cannot be told.
     """
@@ -49,8 +51,8 @@ def read_table(path: Path) -> list[list[Row]]:
         raise JobBookError(f"{path}: the job book is empty; export it again from your spreadsheet")
     if raw.startswith(_OLD_EXCEL_MAGIC):
         raise JobBookError(f"{path}: an old .xls file cannot be read; save it as .xlsx or .csv and import that")
-    tables = _sheets(path, raw) if raw.startswith(_ZIP_MAGIC) else [_csv_rows(path, decode(path, raw))]
-    tables = [rows for rows in tables if rows]
+    tables = _sheets(path, raw) if raw.startswith(_ZIP_MAGIC) else {"": _csv_rows(path, decode(path, raw))}
+    tables = {name: rows for name, rows in tables.items() if rows}
     if not tables:
         raise JobBookError(f"{path}: the job book has no rows; export it again from your spreadsheet")
     return tables
@@ -120,19 +122,20 @@ def _parsed(text: str, separator: str, skipped: int) -> Iterator[Row]:
             yield row
 
 
-def _sheets(path: Path, raw: bytes) -> list[list[Row]]:
+def _sheets(path: Path, raw: bytes) -> dict[str, list[Row]]:
     try:
         import openpyxl  # type: ignore[import-untyped]
     except ImportError as error:
         raise JobBookError(f"{path}: reading .xlsx needs openpyxl; `pip install openpyxl`, or save as .csv") from error
     try:
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
-        return [list(_sheet_rows(sheet)) for sheet in book.worksheets]
+        return {sheet.title: list(_sheet_rows(sheet)) for sheet in book.worksheets}
     except (zipfile.BadZipFile, KeyError, ValueError, OSError, EOFError, TypeError, SyntaxError) as error:
         raise JobBookError(f"{path}: not a workbook that can be read; save it again as .xlsx or .csv") from error
 
 
 def _sheet_rows(sheet: object) -> Iterator[Row]:
+    sheet.reset_dimensions()  # type: ignore[attr-defined]  # some programs write a wrong size, which would cut the table
     for line, cells in enumerate(sheet.iter_rows(values_only=True), start=1):  # type: ignore[attr-defined]
         row = Row(line, tuple(_cell_text(cell) for cell in cells))
         if any(row.cells):

@@ -20,7 +20,7 @@ FULL_TEXT: dict[str, tuple[str, ...]] = {
 }
 TOKENIZER = "porter unicode61 remove_diacritics 2"
 
-HUMAN_TABLES = ("builds", "recording_corrections")
+HUMAN_TABLES = ("builds", "job_columns", "recording_corrections")
 MACHINE_TABLES = (
     "recordings",
     "copies",
@@ -255,6 +255,14 @@ def create_full_text_search(db: Database) -> None:
     """Full-text indexes over what is searched, kept in step by triggers."""
     for table, columns in FULL_TEXT.items():
         db.table(table).enable_fts(columns, tokenize=TOKENIZER, create_triggers=True)
+
+
+@migrations()
+def create_job_columns(db: Database) -> None:
+    """What each heading of this shop's job books fills, as a person confirmed it; nothing where it fills no field."""
+    db.table("job_columns").create(
+        {"heading": str, "field": str, "decided_at": str}, pk="heading", not_null={"decided_at"}
+    )
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

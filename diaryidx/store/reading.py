@@ -239,6 +239,11 @@ def build(db: sqlite3.Connection, job_number: str) -> Build:
     return _build(rows[0])
 
 
+def job_columns(db: sqlite3.Connection) -> dict[str, str | None]:
+    """What the headings of the job book fill, as a person confirmed it: ``{plain heading: field or None}``."""
+    return {row["heading"]: row["field"] for row in _rows(db, "select heading, field from job_columns")}
+
+
 # --- search ----------------------------------------------------------------------------------------------------------
 
 

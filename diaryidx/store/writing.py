@@ -164,6 +164,15 @@ def save_builds(db: Database, builds: Iterable[Build]) -> None:
         )
 
 
+def save_job_columns(db: Database, columns: Mapping[str, str | None]) -> None:
+    """Keep what the headings of the job book fill, as a person confirmed it: ``{plain heading: field or None}``."""
+    with writing(db):
+        db.table("job_columns").upsert_all(
+            ({"heading": heading, "field": field, "decided_at": _now()} for heading, field in columns.items()),
+            pk="heading",
+        )
+
+
 def correct_recording(db: Database, recording_id: str, corrections: Mapping[str, str]) -> None:
     """Keep what a person says about a film (title, kind, date, month, address); it outranks every guess."""
     with writing(db):
