@@ -17,7 +17,7 @@ Status = Literal[
 SubjectKind = Literal["build", "development", "product", "tutorial", "shop"]
 Label = Literal[
     "PART", "TASK", "FINISH", "SIDE", "QUANTITY", "SUPPLIER", "PRODUCT", "PERSON", "PRICE", "DATE", "MEASURE",
-    "MAKE", "MODEL", "NICKNAME", "JOB", "CAUTION",
+    "TIME", "NUMBER", "MAKE", "MODEL", "NICKNAME", "JOB", "CAUTION",
 ]  # fmt: skip
 Source = Literal["film", "note", "book"]
 SaidBy = Literal["shop", "customer"]

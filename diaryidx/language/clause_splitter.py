@@ -23,7 +23,8 @@ from diaryidx.vocabulary.spoken_words import spoken_key
 
 _LETTER = {
     "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "P",
-    "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "CAUTION": "N",
+    "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "TIME": "Q",
+    "NUMBER": "Q", "CAUTION": "N",
 }  # fmt: skip
 _FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"

@@ -17,8 +17,8 @@ def resolve(value: dict[str, Any], said_on: str | None) -> str | None:
         month: a day would say more than was said.
     """
     day = _date(said_on)
-    if value.get("year") and value.get("month"):
-        return _iso(value["year"], value["month"], value.get("day"))
+    if value.get("year"):
+        return _iso(value["year"], value["month"], value.get("day")) if value.get("month") else f"{value['year']:04d}"
     if day is None:
         return None
     if "days" in value:
@@ -62,7 +62,7 @@ def _weekday(day: datetime.date, value: dict[str, Any]) -> str:
         return (day - datetime.timedelta(days=(7 - ahead) % 7 or 7)).isoformat()
     if value.get("relative") == "next":
         ahead = ahead or 7
-    return (day + datetime.timedelta(days=ahead)).isoformat()
+    return (day + datetime.timedelta(days=ahead + 7 * value.get("weeks", 0))).isoformat()
 
 
 def _span(day: datetime.date, value: dict[str, Any]) -> str:

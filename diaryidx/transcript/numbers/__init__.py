@@ -1,0 +1,72 @@
+"""Spoken numbers and measures: the one reader of quantities that every other room uses. Pure text, no spaCy.
+
+``read_quantities`` finds them in a row of words, ``write_quantities`` writes a text with them in figures. What number
+words can mean is in ``spoken``, the forms in which they are said in ``forms.yaml`` and ``units.yaml``, the machine that
+runs these in ``forms``, values and written forms in ``making``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diaryidx.transcript.numbers.forms import find_forms
+from diaryidx.transcript.numbers.making import Quantity, made, measure_words, other_unit
+from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal
+from diaryidx.vocabulary.spoken_words import split_words
+
+__all__ = [
+    "Quantity",
+    "is_number_word",
+    "measure_words",
+    "other_unit",
+    "read_number",
+    "read_ordinal",
+    "read_quantities",
+    "write_quantities",
+]
+
+
+def read_quantities(
+    words: Sequence[str], *, currency: str = "GBP", job_numbers: frozenset[str] = frozenset()
+) -> list[Quantity]:
+    """Every number, price, measure, size, date and time in a text, in reading order.
+
+    Arguments:
+        words: lower-case words, as ``split_words`` cuts them.
+        currency: that of prices which name none, as ISO 4217 code.
+        job_numbers: those of the job book, so that "two three oh four" is known for one.
+    Returns: quantities that do not overlap.
+    """
+    return [made(match, words, currency) for match in find_forms(words, job_numbers)]
+
+
+def write_quantities(
+    text: str,
+    *,
+    currency: str = "GBP",
+    job_numbers: frozenset[str] = frozenset(),
+    keep: Sequence[tuple[int, int]] = (),
+) -> str:
+    """A text with what was said in numbers as people write it: "120/70-17", "£39.99", "47 Nm".
+
+    Small plain numbers stay words ("two new tyres"), and so does what reads better as it was said ("half past nine").
+
+    Arguments:
+        text: as heard or as repaired.
+        currency, job_numbers: as for ``read_quantities``.
+        keep: stretches of characters to leave alone, such as the names of bikes.
+    """
+    spoken = split_words(text)
+    pieces, done = [], 0
+    for one in read_quantities([word.word for word in spoken], currency=currency, job_numbers=job_numbers):
+        start, end = spoken[one.start].start, spoken[one.end - 1].end
+        if one.written is None or any(start < last and first < end for first, last in keep):
+            continue
+        if _bare(text[start:end]) != _bare(one.written):
+            pieces += [text[done:start], one.written]
+            done = end
+    return "".join([*pieces, text[done:]])
+
+
+def _bare(text: str) -> str:
+    return "".join(text.lower().split())
