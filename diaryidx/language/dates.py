@@ -52,8 +52,9 @@ def _iso(year: int, month: int, day: int | None = None) -> str | None:
 
 def _after_days(day: datetime.date, value: dict[str, Any]) -> str:
     then = day + datetime.timedelta(days=value["days"])
-    loose = value.get("loose") and abs(value["days"]) >= 28
-    return f"{then:%Y-%m}" if loose else then.isoformat()
+    if value.get("loose") and abs(value["days"]) >= 365:
+        return f"{then:%Y}"  # "two years ago" names no month
+    return f"{then:%Y-%m}" if value.get("loose") and abs(value["days"]) >= 28 else then.isoformat()
 
 
 def _weekday(day: datetime.date, value: dict[str, Any]) -> str:

@@ -1,7 +1,7 @@
 """Component ``measures``: prices, dates, times, measures and quantities, as ``transcript.numbers`` reads them.
 
-What a spoken number means is decided there, in one place for the whole product; here it only gets the label by which the
-other components know it. What day a date is depends on when it was said, see ``dates``.
+What a spoken number means is decided there, in one place for the whole product; here it only gets the label by which
+the other components know it. What day a date is depends on when it was said, see ``dates``.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diaryidx.builds.spoken import job_numbers_said, readings, spelled_signs, tokens
+from diaryidx.builds.spoken import job_numbers_said, spelled_signs, tokens
 
 DIGITS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 
@@ -36,12 +36,6 @@ def test_other_numbers_are_not_job_numbers(said: str) -> None:
 def test_any_number_said_digit_by_digit_after_job_is_heard(number: int) -> None:
     said = " ".join(DIGITS[int(digit)] for digit in str(number))
     assert str(number) in set(job_numbers_said(tokens(f"now job {said} then")))
-
-
-def test_a_run_has_a_reading_in_a_row_and_one_as_a_number() -> None:
-    assert readings(["two", "hundred", "and", "nine"]) == {"209"}
-    assert readings(["nineteen", "seventy", "eight"]) == {"1978"}
-    assert readings(["and"]) == set()
 
 
 @pytest.mark.parametrize(

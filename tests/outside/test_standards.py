@@ -13,7 +13,7 @@ from iso4217 import Currency
 from diaryidx.language.dates import resolve
 from diaryidx.roundup.render import CURRENCY_SYMBOLS
 from diaryidx.shop import Settings
-from diaryidx.vocabulary.loader import shipped_data
+from diaryidx.transcript.numbers.forms import money_signs
 
 DAYS = st.dates(datetime.date(1990, 1, 1), datetime.date(2060, 12, 31))
 WEEKDAYS = (MO, TU, WE, TH, FR, SA, SU)
@@ -26,7 +26,7 @@ def test_currencies_are_codes_of_iso_4217_and_those_that_are_spoken_have_hundred
     """
     minor_units = {currency.code: currency.exponent for currency in Currency}
     assert minor_units.keys() >= {*CURRENCY_SYMBOLS, Settings().currency}
-    spoken = shipped_data("measures.yaml")["currencies"]
+    spoken = money_signs()
     assert {code: minor_units.get(code) for code in spoken} == dict.fromkeys(spoken, 2)
     assert minor_units["JPY"] == 0
 

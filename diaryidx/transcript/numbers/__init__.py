@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from diaryidx.transcript.numbers.forms import find_forms
 from diaryidx.transcript.numbers.making import Quantity, made, measure_words, other_unit
-from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal
+from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal, readings
 from diaryidx.vocabulary.spoken_words import split_words
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "read_number",
     "read_ordinal",
     "read_quantities",
+    "readings",
     "write_quantities",
 ]
 

@@ -1,4 +1,4 @@
-"""The machine that runs ``forms.yaml``: finds every form in a row of words and takes the readings that go together best.
+"""The machine that runs ``forms.yaml``: finds every form in a row of words and takes those that go together best.
 
 A form is a row of steps (words, a phrase of a class, a number within limits). Where several readings of a number fit,
 the one that lets the whole form fit is taken: "one twenty newton metres" is 120, since its unit stands behind it. Forms
@@ -178,7 +178,9 @@ def find_forms(words: Sequence[str], job_numbers: frozenset[str]) -> list[Matche
     """
     table = _forms()
     row, present = Row(words), frozenset(words)
-    starts = [is_number_word(word) or (word in _BEGIN_NUMBERS and bool(row.numbers_at(at))) for at, word in enumerate(words)]
+    starts = [
+        is_number_word(word) or (word in _BEGIN_NUMBERS and bool(row.numbers_at(at))) for at, word in enumerate(words)
+    ]
     has_number = any(starts)
     by_number = [one for one in table.by_number if one[1].possible(present, True)] if has_number else []
     found: list[Matched] = []
@@ -196,9 +198,7 @@ def find_forms(words: Sequence[str], job_numbers: frozenset[str]) -> list[Matche
 # --- matching --------------------------------------------------------------------------------------------------------
 
 
-def _matches(
-    form: Form, pattern: Pattern, row: Row, place: int, job_numbers: frozenset[str]
-) -> Iterator[Matched]:
+def _matches(form: Form, pattern: Pattern, row: Row, place: int, job_numbers: frozenset[str]) -> Iterator[Matched]:
     """The match of a pattern that begins here: the first that is allowed, longer readings of numbers before shorter."""
     for end, captured in _steps(pattern.steps, 0, row, place, {}):
         if end > place and _allowed(form, captured, job_numbers):
@@ -312,12 +312,10 @@ def _best(found: list[Matched]) -> list[Matched]:
         best[place] = (taken, after) if taken > best[place + 1][0] else (best[place + 1][0], None)
     chosen, place = [], 0
     while place < len(matches):
-        after = best[place][1]
-        if after is None:
-            place += 1
-        else:
+        behind = best[place][1]
+        if behind is not None:
             chosen.append(matches[place])
-            place = after
+        place = place + 1 if behind is None else behind
     return chosen
 
 
@@ -360,7 +358,7 @@ def _class(name: str) -> Phrases:
 @cache
 def phrase_list(name: str) -> Phrases:
     """A list under ``words``; a name with $ in it stands for another list, class or the units."""
-    return Phrases({phrase: "" for phrase in _opened(_data()["words"][name])})
+    return Phrases(dict.fromkeys(_opened(_data()["words"][name]), ""))
 
 
 def _opened(phrases: Sequence[str]) -> Iterator[str]:

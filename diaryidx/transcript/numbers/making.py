@@ -134,7 +134,9 @@ def _measure(match: Matched, words: Sequence[str], _currency: str) -> _Made:
         return _hours(match)
     if "feet" in got:
         return _feet(match)
-    unit = next((str(got[name]) for name in _UNIT_CLASSES if name in got), match.form.settings.get("unit", "degree Celsius"))
+    unit = next(
+        (str(got[name]) for name in _UNIT_CLASSES if name in got), match.form.settings.get("unit", "degree Celsius")
+    )
     told = units()[unit]
     times = float(match.form.settings.get("times", 1))
     amount = times * (float(str(got["few units"])) if "few units" in got else _alone(match, words))
@@ -153,7 +155,9 @@ def _measure(match: Matched, words: Sequence[str], _currency: str) -> _Made:
 _UNIT_CLASSES = ("unit", "one unit", "near unit")
 
 
-def _written_measure(match: Matched, words: Sequence[str], value: dict[str, Any], told: Mapping[str, Any]) -> str | None:
+def _written_measure(
+    match: Matched, words: Sequence[str], value: dict[str, Any], told: Mapping[str, Any]
+) -> str | None:
     amount = match.captured.get("amount")
     symbol = told.get("symbol")
     whole = isinstance(amount, Number) and amount.how in ("whole", "paired", "digits")
@@ -245,7 +249,11 @@ _NUMBER_WORDS = ("number", "numbers", "no", "code", "is", "was", "it", "'s", "of
 
 def _job_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     number = _figures(match, "job").lstrip("0") or "0"
-    start = match.start if "of_book" in match.form.settings and words[match.start] != "number" else _code_start(match, words)
+    start = (
+        match.start
+        if "of_book" in match.form.settings and words[match.start] != "number"
+        else _code_start(match, words)
+    )
     before = " ".join(words[match.start : start])
     return "job number", {"number": number}, number, f"{before} {_figures(match, 'job')}".strip()
 
@@ -327,7 +335,9 @@ _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augu
 
 def _written_date(match: Matched, value: dict[str, Any], words: Sequence[str]) -> str | None:
     """ "the 3rd of October 2026": the day and year in figures, else as it was said."""
-    if match.form.name not in ("day of a month", "month", "month that is also a word") or not ({"day", "year"} & value.keys()):
+    if match.form.name not in ("day of a month", "month", "month that is also a word") or not (
+        {"day", "year"} & value.keys()
+    ):
         return None
     if "month" not in value:
         return None
@@ -389,9 +399,7 @@ def is_approximate(words: Sequence[str], start: int, end: int) -> bool:
     filler = start > 1 and words[start - 1] in ("a", "the", "about", "be")
     behind = phrase_list("approximate behind")
     return bool(
-        before.before(words, start)
-        or (filler and before.before(words, start - 1))
-        or next(behind.at(words, end), None)
+        before.before(words, start) or (filler and before.before(words, start - 1)) or next(behind.at(words, end), None)
     )
 
 

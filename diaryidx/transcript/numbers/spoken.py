@@ -70,7 +70,8 @@ def is_letter(word: str) -> bool:
 
 def letter(word: str) -> str:
     """The capital that a spelled word stands for."""
-    return _ALPHABET.get(word, word).upper()
+    capital: str = _ALPHABET.get(word, word).upper()
+    return capital
 
 
 def readings(words: Sequence[str], place: int) -> list[Number]:
@@ -108,7 +109,7 @@ def read_ordinal(words: Sequence[str], place: int) -> tuple[int, int] | None:
 
 
 def _whole(words: Sequence[str], place: int) -> Iterator[tuple[int, int]]:
-    """Whole numbers and all their beginnings: "two hundred", "two hundred and nine", "two hundred and nine thousand"."""
+    """Whole numbers and all their beginnings: "two", "two hundred", "two hundred and nine", "two hundred thousand"."""
     for value, end in _below_scale(words, place):
         yield value, end
         if end < len(words) and words[end] in _SCALES and 0 < value < 1_000_000:
@@ -322,7 +323,7 @@ def _fraction(words: Sequence[str], at: int) -> Iterator[tuple[int, int, int]]:
 def _part_name(words: Sequence[str], place: int) -> tuple[int, int] | None:
     for length in (2, 1):
         parts = _FRACTIONS.get(tuple(words[place : place + length]))
-        if parts is not None:
+        if parts is not None and place + length <= len(words):
             return parts, place + length
     return None
 
