@@ -89,7 +89,9 @@ def _job_book(shop: Shop, db: Database) -> Finding:
 
 def _words(shop: Shop, db: Database) -> Finding:
     try:
-        vocabulary = load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency)
+        vocabulary = load_vocabulary(
+            shop.words, reading.builds(db.conn), shop.settings.currency, reading.taught_words(db.conn)
+        )
     except DiaryidxError as error:
         return Finding("words", False, str(error))
     return Finding("words", True, f"{len(vocabulary.terms)} terms")

@@ -19,6 +19,7 @@ from diaryidx.shop import ENGINES, Shop, load_shop
 
 if TYPE_CHECKING:
     from diaryidx.builds.job_book import JobBook
+    from diaryidx.teaching import Plan
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -373,6 +374,47 @@ def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
 
 
 @main.command()
+@click.argument("words", metavar="[HEARD MEANT]", nargs=-1)
+@click.option("--list", "as_list", is_flag=True, help="List what was taught.")
+@click.option("--undo", metavar="ID|HEARD", help="Take back a correction, by its number or by what was heard.")
+@click.option("--yes", is_flag=True, help="Do it without asking.")
+@click.option("--by", "person", help="Who decides; without it, the name you are signed in with.")
+@shop_option
+@json_option
+def teach(
+    words: tuple[str, ...],
+    as_list: bool,
+    undo: str | None,
+    yes: bool,
+    person: str | None,
+    shop_folder: Path,
+    as_json: bool,
+) -> None:
+    """Teach what was misheard.
+
+    Shows every sentence that would change and asks; then HEARD is written as MEANT in all films, those to come too,
+    without listening again. What was heard stays beside it.
+    """
+    from diaryidx.shapes import taught_json
+    from diaryidx.store import reading
+    from diaryidx.teaching import plan_teaching, plan_undoing
+
+    if (as_list, undo is not None, bool(words)).count(True) != 1 or (words and len(words) != 2):
+        raise WrongUse('say what was heard and what is meant: diaryidx teach "HEARD" "MEANT"; or --list; or --undo ID')
+    with opened(shop_folder) as (shop, db):
+        if as_list:
+            taught = reading.taught(db.conn)
+            behind = len(reading.films_behind(db.conn, reading.last_decision(db.conn)))
+            if as_json:
+                print_json({"taught": [taught_json(one) for one in taught], "films_behind": behind})
+            else:
+                terminal.show_taught(taught, behind)
+            return
+        plan = plan_teaching(shop, db, *words) if undo is None else plan_undoing(shop, db, undo)
+        _decide(shop, db, plan, person, yes=yes, as_json=as_json)
+
+
+@main.command()
 @click.argument("recording_id", metavar="[ID]", required=False)
 @click.option("--date", help="When it was filmed, as YYYY-MM-DD.")
 @click.option("--month", help="The month it belongs to, as YYYY-MM, if not that of its date.")
@@ -570,6 +612,35 @@ def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str
     return progress.problems > 0 or any(one.outcome == "failed" for one in outcome)
 
 
+def _decide(shop: Shop, db: Database, plan: Plan, person: str | None, *, yes: bool, as_json: bool) -> None:
+    """Show what a decision changes, ask, do it and say so."""
+    from diaryidx.shapes import plan_json
+    from diaryidx.store import reading
+    from diaryidx.teaching import decide
+
+    films = {film.id: film for film in reading.recordings(db.conn)}
+    if not as_json:
+        terminal.show_plan(plan, films)
+    elif not yes:
+        print_json(plan_json(plan, None, films))
+        raise WrongUse("nothing was changed; add --yes to do it")
+    if not yes and not terminal.agreed("Take it back?" if plan.undoes else f"Write “{plan.meant}” for “{plan.heard}”?"):
+        click.echo("Nothing was changed.")
+        return
+    applied = decide(shop, db, plan, person or _signed_in())
+    print_json(plan_json(plan, applied, films)) if as_json else terminal.show_applied(plan, applied)
+
+
+def _signed_in() -> str | None:
+    """The name of whoever runs this; None where the system knows none."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return None
+
+
 def _serve(shop: Shop, port: int, *, open_browser: bool) -> None:
     from diaryidx.site.server import serve as run
 
@@ -580,7 +651,7 @@ def _vocabulary(shop: Shop, db: Database) -> Any:
     from diaryidx.store import reading
     from diaryidx.vocabulary.loader import load_vocabulary
 
-    return load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency)
+    return load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency, reading.taught_words(db.conn))
 
 
 if __name__ == "__main__":

@@ -5,23 +5,21 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import Literal, Protocol
 
-from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from diaryidx import __version__
+from diaryidx.alone import alone_in
 from diaryidx.builds.job_import import plan_import, read_shops_job_book
 from diaryidx.builds.relinking import relink
-from diaryidx.builds.topics import refine_topics
 from diaryidx.errors import DiaryidxError, JobBookError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.media.probe import probe
-from diaryidx.records import Build, Recording, Sentence, Word
+from diaryidx.records import Build, Recording, Word
 from diaryidx.shop import Shop
 from diaryidx.speech.hearing import Job, hear_all
 from diaryidx.speech.home import open_engine
@@ -30,13 +28,9 @@ from diaryidx.speech.splitting import split
 from diaryidx.store import reading, writing
 from diaryidx.store.writing import RecordingRow
 from diaryidx.survey import Film, Unreadable, new_id, survey
-from diaryidx.transcript.corrections import apply_corrections
+from diaryidx.teaching import catch_up
 from diaryidx.transcript.sentences import sentences
-
-if TYPE_CHECKING:
-    from spacy.language import Language
-
-    from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.understanding import Understanding, put_right, understand, understanding_of
 
 #: Folders of this package whose files shape what is understood; when one changes, films are understood again.
 _SHAPING = ("vocabulary", "language", "transcript", "builds")
@@ -114,24 +108,8 @@ def index(
     :returns: one item a file, in the order of their names.
     :raises DiaryidxError: nothing could be done at all: no engine, a locked database, a wrong words file.
     """
-    with _alone_in(shop):
+    with alone_in(shop):
         return _index(shop, db, paths, workers, engine, progress or Silent())
-
-
-@contextmanager
-def _alone_in(shop: Shop) -> Iterator[None]:
-    """Only one index works in a shop at a time; the operating system lets go of the lock even after a crash."""
-    lock = FileLock(shop.folder / ".index.lock")
-    try:
-        lock.acquire(timeout=0)
-    except Timeout:
-        raise DiaryidxError(f"{shop.folder}: another index is running in this shop; wait until it is done") from None
-    except OSError as error:
-        raise DiaryidxError(f"{shop.folder}: cannot be written to ({error.strerror}); check its permissions") from error
-    try:
-        yield
-    finally:
-        lock.release()
 
 
 def _index(
@@ -147,13 +125,15 @@ def _index(
         writing.forget_failures(db, [name for name in reading.failed_files(db.conn) if name not in found])
     results = {film.name: outcome for film in films if (outcome := _settled(db, film, progress)) is not None}
     to_do = [film for film in films if isinstance(film, Film) and film.why != "unchanged"]
-    if to_do:
-        run = _Run(shop, db, key, progress, engine or shop.settings.engine, workers or os.cpu_count() or 1, builds)
-        for outcome in run.all(to_do):
-            results[outcome.path] = outcome
-            progress.done(outcome)
-    if job_book_changed or any(outcome.outcome == "indexed" for outcome in results.values()):
+    run = _Run(shop, db, key, progress, engine or shop.settings.engine, workers or os.cpu_count() or 1, builds)
+    for outcome in run.all(to_do):
+        results[outcome.path] = outcome
+        progress.done(outcome)
+        run.follow_decisions()
+    run.follow_decisions()
+    if job_book_changed or reading.links_due(db.conn):
         relink(db)
+        run.follow_decisions()
     return [results[film.name] for film in films]
 
 
@@ -239,7 +219,7 @@ class _Run:
     engine_name: str
     workers: int
     builds: Sequence[Build]
-    _language: tuple[Language, Vocabulary] | None = None
+    _understanding: Understanding | None = None
 
     def all(self, films: Sequence[Film]) -> Iterator[Indexed]:
         for film in films:
@@ -248,19 +228,23 @@ class _Run:
         to_hear = [film for film in films if film.why == "hear"]
         if to_hear:
             engine = open_engine(self.engine_name, self.shop.model)
-            self.language()  # a wrong words file is said before an hour of listening, not after
+            self.understanding().language()  # a wrong words file is said before an hour of listening, not after
             self.progress.engine(engine)
             yield from self._hear(to_hear, engine)
 
-    def language(self) -> tuple[Language, Vocabulary]:
-        """The vocabulary and the pipeline made from it; loaded once, and only when something is to be understood."""
-        if self._language is None:
-            from diaryidx.language.pipeline import build_pipeline
-            from diaryidx.vocabulary.loader import load_vocabulary
+    def understanding(self) -> Understanding:
+        """The shop's words and the pipeline made from them, loaded once something is to be understood."""
+        if self._understanding is None:
+            self._understanding = understanding_of(self.shop, self.db, self.builds)
+        return self._understanding
 
-            vocabulary = load_vocabulary(self.shop.words, self.builds, self.shop.settings.currency)
-            self._language = build_pipeline(vocabulary), vocabulary
-        return self._language
+    def follow_decisions(self) -> None:
+        """Apply what people decided about misheard words since films were read, also while this run was at work."""
+        decision = reading.last_decision(self.db.conn)
+        if self._understanding is not None and self._understanding.decision != decision:
+            self._understanding = None
+        if reading.films_behind(self.db.conn, decision):
+            catch_up(self.db, self.understanding())
 
     def _hear(self, films: Sequence[Film], engine: Engine) -> Iterator[Indexed]:
         """Hear films with all workers from the start, and finish each as soon as its last stretch is in."""
@@ -363,22 +347,22 @@ class _Run:
         """Understand a film's words and store everything about it in one go."""
         recording = reading.recording(self.db.conn, recording_id)
         try:
-            understood = self._sentences(words)
-            nlp, vocabulary = self.language()
-            from diaryidx.language.reading import read_recording
-
-            read = read_recording(nlp, understood, recording.kind, recording.date, vocabulary)
-            result = refine_topics(recording, understood, read, self.builds)
+            understanding = self.understanding()
+            meant = tuple(put_right(understanding, sentence) for sentence in sentences(words))
+            result = understand(understanding, recording, meant)
             writing.save_reading(
-                self.db, recording_id, understood, result, reading_key=self.key, engine=engine, warning=warning
+                self.db,
+                recording_id,
+                meant,
+                result,
+                reading_key=self.key,
+                engine=engine,
+                warning=warning,
+                decision=understanding.decision,
             )
         except DiaryidxError as error:
             return self._failed(film, str(error))
         return Indexed(film.name, "indexed", reading.recording(self.db.conn, recording_id))
-
-    def _sentences(self, words: tuple[Word, ...]) -> tuple[Sentence, ...]:
-        _nlp, vocabulary = self.language()
-        return tuple(apply_corrections(sentence, vocabulary) for sentence in sentences(words))
 
     def _failed(self, film: Film, error: str) -> Indexed:
         writing.save_failure(self.db, film.name, film.size, film.modified_ns, error)

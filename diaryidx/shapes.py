@@ -5,7 +5,7 @@ Times are seconds from the start of the film, dates ISO 8601, null is unknown.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,8 @@ from diaryidx.records import (
 
 if TYPE_CHECKING:
     from diaryidx.builds.job_import import ImportPlan, JobChange
+    from diaryidx.store.reading import Taught
+    from diaryidx.teaching import Applied, Plan
 
 Shape = dict[str, Any]
 #: Columns of the job book that must never leave the shop.
@@ -64,6 +66,37 @@ def transcript_json(recording: Recording, sentences: Iterable[Sentence]) -> Shap
     return {
         "recording": recording_json(recording),
         "sentences": [sentence_json(sentence) for sentence in sentences],
+    }
+
+
+def taught_json(taught: Taught) -> Shape:
+    """A taught correction, as ``teach --list --json`` gives each."""
+    return {**asdict(taught), "holds": taught.undone_number is None}
+
+
+def plan_json(plan: Plan, applied: Applied | None, films: Mapping[str, Recording]) -> Shape:
+    """``teach --json``: what a decision changes, and what was done; ``taught`` is null where nothing was kept.
+
+    ``applied`` tells whether the films follow it already; false where an index at work does it.
+    """
+    return {
+        "heard": plan.heard,
+        "meant": plan.meant,
+        "warnings": list(plan.warnings),
+        "changes": [
+            {
+                "recording": change.recording,
+                "title": films[change.recording].title,
+                "said_on": films[change.recording].date,
+                "start": change.before.start,
+                "before": change.before.text,
+                "after": change.after.text,
+            }
+            for change in plan.changes
+        ],
+        "taught": None if applied is None else taught_json(applied.taught),
+        "applied": applied is not None and applied.films is not None,
+        "films": [] if applied is None else list(applied.films or ()),
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -15,6 +15,7 @@ from rich.markup import escape
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from diaryidx.errors import WrongUse
 from diaryidx.faq.reply import shortened
 from diaryidx.records import Answer, Build, Candidate, Recording, Segment, Sentence
 from diaryidx.wording import clock, how_sure
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from diaryidx.shop import Shop
     from diaryidx.speech.home import ModelStatus
     from diaryidx.speech.protocol import Engine
+    from diaryidx.store.reading import Taught
+    from diaryidx.teaching import Applied, Plan
 
 MINI_MODEL_NOTE = (
     "It listens with the small model that comes along, trained on synthetic voices for demo and tests only: it "
@@ -159,7 +162,7 @@ def show_transcript(film: Recording, sentences: Sequence[Sentence]) -> None:
         doubt = f"  ({how_sure(sentence.certainty)})" if (sentence.certainty or 1.0) < 0.5 else ""
         print_line(f"{clock(sentence.start):>8}  {sentence.text}{doubt}")
         for repair in sentence.repairs:
-            print_line(f"{'':>8}  heard: {repair.heard}")
+            print_line(f"{'':>8}  heard: {repair.heard}  (meant: {repair.meant}, {how_sure(repair.certainty)})")
 
 
 def show_segments(film: Recording, segments: Sequence[Segment]) -> None:
@@ -172,6 +175,68 @@ def show_segments(film: Recording, segments: Sequence[Segment]) -> None:
         print_line(f"{clock(segment.start):>8}  {segment.title}  [{about}]")
         for reason in segment.evidence:
             print_line(f"{'':>8}    {reason}")
+
+
+# --- corrections -----------------------------------------------------------------------------------------------------
+
+
+def show_plan(plan: Plan, films: Mapping[str, Recording]) -> None:
+    """Every sentence that a decision changes, before and after, then what a person should know."""
+    for change in plan.changes:
+        film = films[change.recording]
+        print_line(f"{film.title}, {film.date or 'no date'}, {clock(change.before.start)}")
+        print_line(f"  before: {change.before.text}")
+        print_line(f"  after:  {change.after.text}")
+    count, films_changed = len(plan.changes), len({change.recording for change in plan.changes})
+    if count:
+        print_line(f"{_counted(count, 'sentence')} in {_counted(films_changed, 'film')}.")
+    for warning in plan.warnings:
+        print_line(f"Mind: {warning}.")
+
+
+def agreed(question: str) -> bool:
+    """Ask a person at a terminal; anything but yes is no.
+
+    :raises WrongUse: the input is no terminal.
+    """
+    if not _somebody_there():
+        raise WrongUse("nobody is there to ask, so nothing was changed; add --yes to do it")
+    return click.confirm(question, default=False)
+
+
+def _somebody_there() -> bool:
+    return sys.stdin.isatty()
+
+
+def show_applied(plan: Plan, applied: Applied) -> None:
+    """What was done, and how to take it back."""
+    one = applied.taught
+    if plan.undoes is None:
+        print_line(f"Taught as number {one.id}; `diaryidx teach --undo {one.id}` takes it back.")
+    else:
+        print_line(f"Taken back: “{one.heard}” is no longer “{one.meant}”.")
+    if applied.films is None:
+        print_line("An index is at work; it applies this before its next film.")
+    else:
+        print_line(f"{_counted(len(applied.films), 'film')} read again; nothing was listened to again.")
+
+
+def show_taught(taught: Sequence[Taught], behind: int) -> None:
+    """Every taught correction, those taken back too."""
+    if not taught:
+        print_line('Nothing is taught yet; `diaryidx teach "HEARD" "MEANT"` does it.')
+        return
+    table = _table("no.", "heard", "meant", "taught", "by", "taken back")
+    for one in taught:
+        cells = (one.heard, one.meant, one.made_at[:10], one.made_by or "", (one.undone_at or "")[:10])
+        table.add_row(str(one.id), *(escape(cell) for cell in cells))
+    out.print(table)
+    if behind:
+        print_line("Not applied to every film yet; the next `diaryidx index` does it.")
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 # --- answers ---------------------------------------------------------------------------------------------------------

@@ -88,6 +88,59 @@ def test_a_transcript_has_the_shape_that_others_build_on(heard: Shop) -> None:
     assert "brake pads" in call("transcript", FILM, "--shop", heard.folder).stdout
 
 
+def a_word_of(shop: Shop) -> str:
+    """A word that is heard in exactly one sentence of the film."""
+    heard = [
+        sentence["heard"].split() for sentence in call_json("transcript", FILM, "--shop", shop.folder)["sentences"]
+    ]
+    return next(
+        word for words in heard for word in words if sum(word in other for other in heard) == 1 and len(word) > 3
+    )
+
+
+def test_a_correction_is_shown_taught_listed_and_taken_back(heard: Shop) -> None:
+    word = a_word_of(heard)
+    refused = call("teach", word, "Hoopoe", "--shop", heard.folder)
+    assert "after:  " in refused.stdout and "Hoopoe" in refused.stdout
+    assert (refused.exit_code, len(refused.stderr.splitlines())) == (2, 1)
+    assert "--yes" in refused.stderr
+    assert call_json("teach", "--list", "--shop", heard.folder)["taught"] == []
+    done = call_json("teach", word, "Hoopoe", "--yes", "--by", "Ena", "--shop", heard.folder)
+    (change,) = done["changes"]
+    assert change["after"] == change["before"].replace(word, "Hoopoe")
+    assert (done["applied"], done["films"], change["recording"]) == (True, [FILM], FILM)
+    sentences = call_json("transcript", FILM, "--shop", heard.folder)["sentences"]
+    (repaired,) = [one for one in sentences if one["repairs"]]
+    assert repaired["repairs"] == [{"heard": word, "meant": "Hoopoe", "certainty": 1.0}]
+    assert f"heard: {word}" in call("transcript", FILM, "--shop", heard.folder).stdout
+    assert f"heard: {word}" not in call("captions", FILM, "--shop", heard.folder).stdout
+    (taught,) = call_json("teach", "--list", "--shop", heard.folder)["taught"]
+    assert (taught["heard"], taught["made_by"], taught["holds"]) == (word, "Ena", True)
+    assert "Hoopoe" in call("teach", "--list", "--shop", heard.folder).stdout
+    assert "Taken back" in call("teach", "--undo", word, "--yes", "--shop", heard.folder).stdout
+    after = call_json("transcript", FILM, "--shop", heard.folder)["sentences"]
+    assert not any(one["repairs"] for one in after)
+    assert call_json("teach", "--list", "--shop", heard.folder)["taught"][0]["holds"] is False
+
+
+def test_a_person_at_a_terminal_is_asked_and_may_say_no(heard: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    word = a_word_of(heard)
+    monkeypatch.setattr("diaryidx.terminal._somebody_there", lambda: True)
+    said_no = CliRunner().invoke(main, ["teach", word, "Hoopoe", "--shop", str(heard.folder)], input="n\n")
+    assert (said_no.exit_code, said_no.stdout.splitlines()[-1]) == (0, "Nothing was changed.")
+    assert call_json("teach", "--list", "--shop", heard.folder)["taught"] == []
+    said_yes = CliRunner().invoke(main, ["teach", word, "Hoopoe", "--shop", str(heard.folder)], input="y\n")
+    assert "Taught as number 1" in said_yes.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments", [(), ("one",), ("one", "two", "three"), ("same", "same"), ("--undo", "9"), ("--list", "a", "b")]
+)
+def test_teaching_used_wrongly_says_so_in_one_line(heard: Shop, arguments: tuple[str, ...]) -> None:
+    result = call("teach", *arguments, "--shop", heard.folder)
+    assert (result.exit_code, len(result.stderr.splitlines())) == (2, 1)
+
+
 def test_captions_come_as_webvtt_srt_or_json(heard: Shop) -> None:
     assert call("captions", FILM, "--shop", heard.folder).stdout.startswith("WEBVTT\n\n00:00:")
     assert call("captions", FILM, "--as", "srt", "--shop", heard.folder).stdout.startswith("1\n00:00:")

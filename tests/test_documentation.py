@@ -45,7 +45,7 @@ def test_every_command_and_option_has_its_help(path: str) -> None:
 
 READING = (
     "model status", "index", "transcript", "captions", "segments", "explain", "recording", "jobs list",
-    "history", "ask", "roundup", "check",
+    "history", "ask", "roundup", "check", "teach",
 )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -26,6 +26,23 @@ def relink(db: Database) -> None:
         said = [one for film in same_day for one in _relink_film(db, film, builds, earlier if date else [])]
         if date:
             earlier += said
+    writing.forget_links_due(db)
+
+
+def relink_films(db: Database, recording_ids: Collection[str]) -> None:
+    """Tie the segments of some films to builds again, by what the films before them say as they are tied now.
+
+    What later films are tied to may rest on these; that is left to `relink`, which looks at every film.
+    """
+    builds = reading.builds(db.conn)
+    films = sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id))
+    said: dict[str | None, list[Statement]] = {}
+    for statement in reading.statements(db.conn, tied=True):
+        said.setdefault(statement.recording, []).append(statement)
+    for film in [film for film in films if film.id in recording_ids]:
+        before = [one.id for one in films if one.date and film.date and one.date < film.date]
+        earlier = [statement for name in before for statement in said.get(name, ())]
+        said[film.id] = [one for one in _relink_film(db, film, builds, earlier) if one.build is not None]
 
 
 def _relink_film(

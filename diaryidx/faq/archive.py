@@ -52,7 +52,7 @@ class Archive:
 
     def sentences(self) -> int:
         """How many sentences all films have."""
-        return int(self.db.execute("select count(*) from sentences").fetchone()[0])
+        return reading.count_sentences(self.db)
 
     def count(self, phrases: Iterable[str]) -> int:
         """In how many sentences any of some phrases is said."""

@@ -55,9 +55,10 @@ async def read(datasette: Datasette, question: Callable[[sqlite3.Connection], Re
 
 
 def vocabulary_of(db: sqlite3.Connection, shop: Shop) -> Vocabulary:
-    """The trade's and the shop's words; read again only when ``words.yaml`` or the job book changed."""
+    """The trade's and the shop's words; read again when ``words.yaml``, the job book or what was taught changed."""
     changed = shop.words.stat().st_mtime_ns if shop.words.is_file() else 0
-    return _vocabulary(shop.words, changed, tuple(reading.builds(db)), shop.settings.currency)
+    taught = tuple(reading.taught_words(db).items())
+    return _vocabulary(shop.words, changed, tuple(reading.builds(db)), shop.settings.currency, taught)
 
 
 @lru_cache(maxsize=8)
@@ -66,5 +67,7 @@ def _loaded(folder: Path) -> Shop:
 
 
 @lru_cache(maxsize=4)
-def _vocabulary(words: Path, _changed: int, builds: tuple[Build, ...], currency: str) -> Vocabulary:
-    return load_vocabulary(words, builds, currency)
+def _vocabulary(
+    words: Path, _changed: int, builds: tuple[Build, ...], currency: str, taught: tuple[tuple[str, str], ...]
+) -> Vocabulary:
+    return load_vocabulary(words, builds, currency, dict(taught))

@@ -20,7 +20,7 @@ FULL_TEXT: dict[str, tuple[str, ...]] = {
 }
 TOKENIZER = "porter unicode61 remove_diacritics 2"
 
-HUMAN_TABLES = ("builds", "job_columns", "recording_corrections")
+HUMAN_TABLES = ("builds", "job_columns", "recording_corrections", "taught")
 MACHINE_TABLES = (
     "recordings",
     "copies",
@@ -263,6 +263,33 @@ def create_job_columns(db: Database) -> None:
     db.table("job_columns").create(
         {"heading": str, "field": str, "decided_at": str}, pk="heading", not_null={"decided_at"}
     )
+
+
+@migrations()
+def create_taught(db: Database) -> None:
+    """What people taught about misheard words, and up to which of these decisions each film follows them.
+
+    Decisions are numbered as they are made: ``made_number`` when a correction is taught, ``undone_number`` when it is
+    taken back. ``recordings.decision`` is the last one that a film's sentences follow; ``links_due`` is 1 where films
+    beside it have not been tied to builds again since.
+    """
+    db.table("taught").create(
+        {
+            "id": int,
+            "heard": str,
+            "meant": str,
+            "made_number": int,
+            "made_at": str,
+            "made_by": str,
+            "undone_number": int,
+            "undone_at": str,
+            "undone_by": str,
+        },
+        pk="id",
+        not_null={"heard", "meant", "made_number", "made_at"},
+    )
+    db.table("recordings").add_column("decision", int, not_null_default=0)
+    db.table("recordings").add_column("links_due", int, not_null_default=0)
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

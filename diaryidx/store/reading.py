@@ -70,6 +70,30 @@ class EntryHit:
     rank: float
 
 
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """A correction that a person taught: ``heard`` as typed, and what is meant by it.
+
+    ``made_number`` and ``undone_number`` number people's decisions in the order they were made; times are ISO 8601 in
+    UTC. Undone ones are kept.
+    """
+
+    id: int
+    heard: str
+    meant: str
+    made_number: int
+    made_at: str
+    made_by: str | None = None
+    undone_number: int | None = None
+    undone_at: str | None = None
+    undone_by: str | None = None
+
+    @property
+    def last_number(self) -> int:
+        """The number of the last decision on it."""
+        return self.undone_number or self.made_number
+
+
 # --- recordings ------------------------------------------------------------------------------------------------------
 
 
@@ -125,6 +149,33 @@ def stretches(db: sqlite3.Connection, content_hash: str, engine: str) -> dict[tu
     return {(row["start_sample"], row["end_sample"]): unpack_words(row["words"]) for row in rows}
 
 
+def taught(db: sqlite3.Connection) -> list[Taught]:
+    """Every correction that was ever taught, those undone too, in the order they were made."""
+    return [Taught(**row) for row in _rows(db, "select * from taught order by id")]
+
+
+def taught_words(db: sqlite3.Connection) -> dict[str, str]:
+    """The taught corrections that hold, as ``{heard: meant}``."""
+    return {one.heard: one.meant for one in taught(db) if one.undone_number is None}
+
+
+def last_decision(db: sqlite3.Connection) -> int:
+    """The number of the last decision on what was misheard; 0 before the first."""
+    found = db.execute("select max(max(made_number, coalesce(undone_number, 0))) from taught").fetchone()
+    return found[0] or 0
+
+
+def films_behind(db: sqlite3.Connection, decision: int) -> dict[str, int]:
+    """Indexed films that do not follow all decisions up to this one, as ``{id: last one that they follow}``."""
+    rows = _rows(db, "select id, decision from recordings where state = 'indexed' and decision < ?", (decision,))
+    return {row["id"]: row["decision"] for row in rows}
+
+
+def links_due(db: sqlite3.Connection) -> bool:
+    """Whether films changed since all were tied to builds together."""
+    return bool(db.execute("select exists (select 1 from recordings where links_due)").fetchone()[0])
+
+
 # --- what was said ---------------------------------------------------------------------------------------------------
 
 
@@ -132,6 +183,26 @@ def sentences(db: sqlite3.Connection, recording_id: str) -> list[Sentence]:
     """The sentences of a film in order, with their words and repairs."""
     rows = _rows(db, "select * from sentences where recording_id = ? order by place", (recording_id,))
     return [_sentence(row) for row in rows]
+
+
+def count_sentences(db: sqlite3.Connection) -> int:
+    """How many sentences all films have."""
+    return int(db.execute("select count(*) from sentences").fetchone()[0])
+
+
+def sentences_that_heard(db: sqlite3.Connection, match: str) -> list[tuple[int, Sentence]]:
+    """The sentences in indexed films of which what was *heard* matches, in the order of films and time.
+
+    :param match: an FTS5 expression for the column ``heard`` alone.
+    :returns: each with its place in its film.
+    """
+    rows = _rows(
+        db,
+        """select s.* from sentences_fts f join sentences s on s.id = f.rowid join recordings r on r.id = s.recording_id
+           where sentences_fts match ? and r.state = 'indexed' order by r.date, r.id, s.place""",
+        (f"heard : ({match})",),
+    )
+    return [(row["place"], _sentence(row)) for row in rows]
 
 
 def segments(
@@ -167,8 +238,12 @@ def statements(
     build: str | None = None,
     month: str | None = None,
     before: str | None = None,
+    tied: bool = False,
 ) -> list[Statement]:
-    """Statements in the order they were said; of one film, build or month, or said before a date, when given."""
+    """Statements in the order they were said; of one film, build or month, or said before a date, when given.
+
+    :param tied: only those that are tied to a build.
+    """
     rows = _rows(
         db,
         """select t.*, s.place as sentence_place, g.place as segment_place
@@ -176,8 +251,9 @@ def statements(
              left join sentences s on s.id = t.sentence_id left join segments g on g.id = t.segment_id
            where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
              and (:month is null or r.month = :month) and (:before is null or r.date < :before)
+             and (not :tied or t.build is not null)
            order by r.date, t.recording_id, t.start, t.id""",
-        {"recording": recording_id, "build": build, "month": month, "before": before},
+        {"recording": recording_id, "build": build, "month": month, "before": before, "tied": tied},
     )
     return [_statement(row) for row in rows]
 

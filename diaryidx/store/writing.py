@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from diaryidx.records import Build, Mention, Reading, Segment, Sentence, Statement, Word
 from diaryidx.store.database import writing
+from diaryidx.store.reading import last_decision
 from diaryidx.store.words import pack_words
 
 CORRECTABLE = ("title", "kind", "date", "month", "address")
@@ -106,10 +107,13 @@ def save_reading(
     reading_key: str,
     engine: str | None = None,
     warning: str | None = None,
+    decision: int = 0,
 ) -> None:
     """Replace all that was heard and understood of a film, and drop the stretches it was made from.
 
     Everything is in one transaction: a reader sees the film as it was before or as it is now, never half of it.
+
+    :param decision: the last decision on what was misheard that ``sentences`` follow.
     """
     with writing(db):
         _forget_reading(db, recording_id)
@@ -119,6 +123,7 @@ def save_reading(
         _insert_statements(db, recording_id, reading.statements, sentence_ids, segment_ids)
         _insert_entries(db, recording_id, reading)
         row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
+        row |= {"decision": decision, "links_due": 1}
         if engine is not None:
             row |= {"engine": engine, "warning": warning}
             content_hash = db.table("recordings").get(recording_id)["content_hash"]
@@ -184,6 +189,38 @@ def correct_recording(db: Database, recording_id: str, corrections: Mapping[str,
             ),
             pk=("recording_id", "field"),
         )
+
+
+def teach(db: Database, heard: str, meant: str, made_by: str | None) -> int:
+    """Keep a taught correction.
+
+    :returns: its number for people, by which it can be undone.
+    """
+    with writing(db):
+        row = {"heard": heard, "meant": meant, "made_at": _now(), "made_by": made_by}
+        inserted = db.table("taught").insert({**row, "made_number": last_decision(db.conn) + 1})
+        assert isinstance(inserted.last_pk, int)
+        return inserted.last_pk
+
+
+def undo_taught(db: Database, taught_id: int, undone_by: str | None) -> None:
+    """Take back a taught correction; the row stays."""
+    with writing(db):
+        row = {"undone_number": last_decision(db.conn) + 1, "undone_at": _now(), "undone_by": undone_by}
+        db.table("taught").update(taught_id, row)
+
+
+def follow_decision(db: Database, recording_ids: Iterable[str], decision: int) -> None:
+    """Say that films follow the decisions on what was misheard up to this one."""
+    with writing(db):
+        marks = [(decision, recording_id) for recording_id in recording_ids]
+        db.conn.executemany("update recordings set decision = ? where id = ?", marks)
+
+
+def forget_links_due(db: Database) -> None:
+    """Say that all films have been tied to builds together."""
+    with writing(db):
+        db.execute("update recordings set links_due = 0 where links_due")
 
 
 def _forget_reading(db: Database, recording_id: str) -> None:

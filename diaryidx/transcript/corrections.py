@@ -1,4 +1,8 @@
-"""The shop's own corrections (`heard:` in words.yaml) applied to a sentence; what was heard stays beside it."""
+"""The shop's own corrections (taught, or `heard:` in words.yaml) applied to a sentence; what was heard stays beside it.
+
+Whole words only, in any case and with whatever marks an engine sets between them: "bracket water" is also
+"Bracket, water" and "bracket-water". An ending such as 's stays; no other form of either word is invented.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ from functools import lru_cache
 
 from diaryidx.records import Repair, Sentence
 from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.spoken_words import BETWEEN_WORDS, heard_key
 
 
 def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
@@ -15,7 +20,7 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
 
     Arguments:
         sentence: ``heard`` is read, ``text`` is written anew from it, so that applying twice changes nothing.
-        vocabulary: its ``heard`` maps misheard words to meant ones; whole words only, whatever their case.
+        vocabulary: its ``heard`` maps misheard words, as `heard_key` makes them, to meant ones.
     Returns: the sentence with ``text`` repaired and one Repair (certainty 1.0: a person's word) for each replacement.
     """
     if not vocabulary.heard:
@@ -23,8 +28,10 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
     repairs: list[Repair] = []
 
     def meant(match: re.Match[str]) -> str:
-        right = vocabulary.heard[" ".join(match.group().lower().replace("’", "'").replace("-", " ").split())]
-        repairs.append(Repair(match.group(), right, 1.0))
+        heard = match.group()
+        right = vocabulary.heard.get(heard_key(heard), heard)
+        if right != heard:
+            repairs.append(Repair(heard, right, 1.0))
         return right
 
     text = _pattern(tuple(vocabulary.heard)).sub(meant, sentence.heard)
@@ -33,9 +40,9 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
 
 @lru_cache(maxsize=8)
 def _pattern(misheard: tuple[str, ...]) -> re.Pattern[str]:
-    """One pattern for all misheard phrases, the longest first; hyphens and any white space count as one space."""
+    """One pattern for all misheard phrases, the longest first."""
     phrases = sorted(misheard, key=len, reverse=True)
     alternatives = (
-        r"[\s-]+".join(re.escape(word).replace("'", "['’]") for word in phrase.split()) for phrase in phrases
+        BETWEEN_WORDS.join(re.escape(word).replace("'", "['’]") for word in phrase.split()) for phrase in phrases
     )
-    return re.compile(rf"(?<![\w'])(?:{'|'.join(alternatives)})(?!\w)", re.IGNORECASE)
+    return re.compile(rf"(?<!\w)(?<!\w['’])(?:{'|'.join(alternatives)})(?!\w)", re.IGNORECASE)

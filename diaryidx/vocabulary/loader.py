@@ -18,7 +18,7 @@ from diaryidx.errors import VocabularyError
 from diaryidx.records import Build, Label
 from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.inflections import Spellings, plain
-from diaryidx.vocabulary.spoken_words import SpokenWord, split_words, spoken_key
+from diaryidx.vocabulary.spoken_words import SpokenWord, heard_key, split_words, spoken_key
 from diaryidx.vocabulary.yaml_files import read_shipped
 
 SAFETY_CLASSES = (
@@ -96,13 +96,19 @@ class Vocabulary:
 # --- loading ---------------------------------------------------------------------------------------------------------
 
 
-def load_vocabulary(shop_words: Path | None = None, builds: Sequence[Build] = (), currency: str = "GBP") -> Vocabulary:
+def load_vocabulary(
+    shop_words: Path | None = None,
+    builds: Sequence[Build] = (),
+    currency: str = "GBP",
+    taught: Mapping[str, str] | None = None,
+) -> Vocabulary:
     """Put together the vocabulary of a shop.
 
     Arguments:
         shop_words: the shop's words.yaml; None or a missing file means shipped words only.
         builds: the job book; makes, models, nicknames and (as people) customers become terms.
         currency: ISO 4217 code in which prices are said.
+        taught: corrections that people taught, what was heard: what is meant; they outrank `heard` of words.yaml.
     Returns: the vocabulary. The shop's words outrank the shipped ones, which outrank names from the job book.
     Raises: VocabularyError, one line naming file and line, where words.yaml is wrong.
     """
@@ -114,7 +120,8 @@ def load_vocabulary(shop_words: Path | None = None, builds: Sequence[Build] = ()
         shop_terms.add_words(gathering, shop_words, text)
     gathering.add_all(*_shipped())
     shop_terms.add_builds(gathering, builds)
-    return gathering.finish(currency, _fingerprint(text, builds, currency))
+    gathering.heard |= {heard_key(heard): meant for heard, meant in (taught or {}).items()}
+    return gathering.finish(currency, _fingerprint(text, builds, currency, taught or {}))
 
 
 @dataclass
@@ -193,7 +200,7 @@ def _shop_text(path: Path | None) -> str | None:
         raise VocabularyError(f"{path}: cannot be read ({error.strerror}).") from error
 
 
-def _fingerprint(text: str | None, builds: Sequence[Build], currency: str) -> str:
+def _fingerprint(text: str | None, builds: Sequence[Build], currency: str, taught: Mapping[str, str]) -> str:
     digest = hashlib.sha256()
     for _, shipped in _shipped_files():
         digest.update(shipped.encode())
@@ -201,6 +208,7 @@ def _fingerprint(text: str | None, builds: Sequence[Build], currency: str) -> st
     digest.update(currency.encode())
     for build in builds:
         digest.update(repr((build.job_number, build.make, build.model, build.nickname, build.customer)).encode())
+    digest.update(repr(sorted(taught.items())).encode() if taught else b"")
     return digest.hexdigest()[:16]
 
 

@@ -14,7 +14,7 @@ from diaryidx.records import Build, Label
 from diaryidx.vocabulary import loader, yaml_files
 from diaryidx.vocabulary.inflections import plain, plural_and_singular
 from diaryidx.vocabulary.loader import SAFETY_CLASSES, Term
-from diaryidx.vocabulary.spoken_words import spoken_key
+from diaryidx.vocabulary.spoken_words import heard_key, spoken_key
 
 if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import _Gathering
@@ -56,9 +56,11 @@ def add_words(gathering: _Gathering, path: Path, text: str) -> None:
             for item in yaml_files.items(path, node, f"'{name}'"):
                 _add_entry(gathering, path, name, _entry(path, name, item))
         elif not (isinstance(node, yaml.ScalarNode) and not node.value.strip()):
-            table = gathering.heard if name == "heard" else gathering.pronounce
-            for word, _, meant in yaml_files.pairs(path, node, None, f"'{name}'"):
-                table[plain(word)] = yaml_files.scalar(path, meant, f"what '{word}' stands for")
+            table, key = (gathering.heard, heard_key) if name == "heard" else (gathering.pronounce, plain)
+            for word, word_node, meant in yaml_files.pairs(path, node, None, f"'{name}'"):
+                if not key(word):
+                    raise yaml_files.wrong(path, word_node, f"'{word}' has no letters or digits to listen for")
+                table[key(word)] = yaml_files.scalar(path, meant, f"what '{word}' stands for")
 
 
 def _entry(path: Path, kind: str, node: yaml.Node) -> dict[str, Any]:

@@ -19,6 +19,9 @@ _PIECE = re.compile(
       |[^\w\s]|_                                 # a mark""",
     re.VERBOSE,
 )
+#: A pattern of what engines set between the words of a phrase: white space, commas, hyphens, the point of "St. Just".
+BETWEEN_WORDS = r"\.?[\s,;:…‐-―-]+"
+_AT_ENDS = ' .,;:!?…"“”()[]‐‑–—-'
 LONGEST_WORD = 60  # letters; a longer run is no word of any language here and is cut
 
 
@@ -58,6 +61,12 @@ def split_words(text: str) -> list[SpokenWord]:
 def spoken_key(phrase: str) -> str:
     """A phrase as it is looked up: its words with single spaces."""
     return " ".join(word for word, _, _ in split_words(phrase))
+
+
+def heard_key(phrase: str) -> str:
+    """A misheard phrase as corrections look it up: lower case, one kind of apostrophe, no marks, single spaces."""
+    words = re.split(BETWEEN_WORDS, phrase.translate(_APOSTROPHES).lower().strip(_AT_ENDS))
+    return " ".join(word for word in words if word)
 
 
 def _same_length_lower(text: str) -> str:
