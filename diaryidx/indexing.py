@@ -19,6 +19,7 @@ from diaryidx.errors import DiaryidxError, JobBookError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.media.probe import probe
+from diaryidx.noting import read_notes
 from diaryidx.records import Build, Recording, Word
 from diaryidx.shop import Shop
 from diaryidx.speech.hearing import Job, hear_all
@@ -134,6 +135,7 @@ def _index(
     if job_book_changed or reading.links_due(db.conn):
         relink(db)
         run.follow_decisions()
+    read_notes(shop, db)
     return [results[film.name] for film in films]
 
 

@@ -129,7 +129,7 @@ class Statement:
     """What is said of one part of one bike, with its status. ``sentence`` is the sentence's place in its recording.
 
     ``start`` and ``end`` are seconds in the film; ``text`` is the sentence as repaired. ``rule`` names the rule that
-    fired, for ``explain``.
+    fired, for ``explain``. What a note states has the note's number and its day in ``note`` and ``said_on``.
     """
 
     status: Status
@@ -155,6 +155,8 @@ class Statement:
     rule: str | None = None
     id: int | None = None
     recording: str | None = None
+    note: int | None = None
+    said_on: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,13 +285,46 @@ class Build:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo of a note. ``file`` is its name in the shop's photos folder, ``name`` what it was called; pixels."""
+
+    file: str
+    name: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What a person wrote about a build. ``date`` is the day it is of; an undone note is kept and counts no more.
+
+    ``reading_key`` tells with which rules and words it was read last.
+    """
+
+    id: int
+    build: str
+    text: str
+    date: str
+    author: str
+    written_at: str
+    photos: tuple[Photo, ...] = ()
+    undone_at: str | None = None
+    undone_by: str | None = None
+    reading_key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class History:
-    """What is known of one build: every statement in film order, what is open, and what disagrees."""
+    """What is known of one build: every statement in the order of days, what is open, and what disagrees.
+
+    ``notes`` are those in force, oldest first, also where nothing in them could be read as a statement.
+    """
 
     build: Build
     statements: tuple[Statement, ...]
     open: tuple[Statement, ...]
     conflicts: tuple[tuple[Statement, Statement], ...]
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from diaryidx.records import (
     Candidate,
     Entry,
     History,
+    Note,
     Recording,
     RoundUp,
     Segment,
@@ -138,7 +139,16 @@ def statement_json(statement: Statement) -> Shape:
         "recording": statement.recording,
         "start": statement.start,
         "end": statement.end,
+        "note": statement.note,
+        "said_on": statement.said_on,
     }
+
+
+def note_json(note: Note) -> Shape:
+    """What a person wrote about a build."""
+    shape = asdict(note)
+    del shape["reading_key"]
+    return {**shape, "undone": note.undone_at is not None}
 
 
 def build_json(build: Build, *, private: bool) -> Shape:
@@ -171,12 +181,17 @@ def _job_change_json(change: JobChange) -> Shape:
 
 
 def history_json(history: History, *, private: bool) -> Shape:
-    """``history BUILD --json`` for one build."""
+    """``history BUILD --json`` for one build; notes are the shop's own and left out unless ``private``."""
+
+    def shown(one: Statement) -> bool:
+        return private or one.source != "note"
+
     return {
         "build": build_json(history.build, private=private),
-        "statements": [statement_json(statement) for statement in history.statements],
-        "open": [statement_json(statement) for statement in history.open],
-        "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts],
+        "statements": [statement_json(one) for one in history.statements if shown(one)],
+        "open": [statement_json(one) for one in history.open if shown(one)],
+        "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts if all(map(shown, pair))],
+        "notes": [note_json(note) for note in history.notes] if private else [],
     }
 
 

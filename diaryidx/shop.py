@@ -70,6 +70,11 @@ class Shop:
         return self.folder / "recordings"
 
     @property
+    def photos(self) -> Path:
+        """The photos of notes, named by the hash of their bytes."""
+        return self.folder / "photos"
+
+    @property
     def database(self) -> Path:
         """Everything found and everything decided."""
         return self.folder / "shop.db"

@@ -15,9 +15,10 @@ from rich.markup import escape
 from rich.progress import BarColumn, DownloadColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from diaryidx.builds.wording import STATUS_WORDS, describe
 from diaryidx.errors import WrongUse
 from diaryidx.faq.reply import shortened
-from diaryidx.records import Answer, Build, Candidate, Recording, Segment, Sentence
+from diaryidx.records import Answer, Build, Candidate, Note, Recording, Segment, Sentence, Statement
 from diaryidx.wording import clock, how_sure
 
 if TYPE_CHECKING:
@@ -264,6 +265,26 @@ def show_candidates(candidates: Sequence[Candidate]) -> None:
     print_line("That fits several bikes; name one by its job number:")
     for candidate in candidates:
         print_line(f"  {candidate.job_number:>8}  {candidate.why}")
+
+
+def show_notes(notes: Sequence[Note]) -> None:
+    """Notes with their numbers, the undone ones marked."""
+    if not notes:
+        print_line('No notes yet; write one with `diaryidx note BUILD "what was done"`.')
+    for note in notes:
+        undone = f"  (undone by {note.undone_by})" if note.undone_at else ""
+        print_line(f"{note.id:>5}  {note.date}  job {note.build}, {note.author}{undone}: {note.text}")
+        for photo in note.photos:
+            print_line(f"{'':>5}  photo: {photo.name}, kept as photos/{photo.file}")
+
+
+def show_added_note(note: Note, build: Build, stated: Sequence[Statement]) -> None:
+    """What was kept, and what was understood in it."""
+    print_line(f"Note {note.id} is kept with job {build.job_number}, {build.name}, {note.date}.")
+    for one in stated:
+        print_line(f"  {STATUS_WORDS[one.status]}: {describe(one)}")
+    for photo in note.photos:
+        print_line(f"  photo: {photo.name}, kept as photos/{photo.file}")
 
 
 def show_builds(builds: Sequence[Build]) -> None:

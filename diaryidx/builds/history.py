@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 from diaryidx.builds.wishes import exclude_each_other, shipped_vocabulary, wishes
 from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import STATUS_WORDS, describe, said_date
-from diaryidx.records import OPEN_STATUSES, Build, History, Recording, Statement
+from diaryidx.records import OPEN_STATUSES, Build, History, Note, Recording, Statement
 from diaryidx.store import reading
 from diaryidx.wording import DOUBTFUL_BELOW, clock, doubt
 
@@ -18,13 +19,23 @@ _STATED = ("done", "in progress", "earlier work")
 
 
 def history(db: sqlite3.Connection, build: Build) -> History:
-    """Everything said of a build, oldest first: what the job book says was asked for, then the films.
+    """Everything said of a build, oldest first: what the job book says was asked for, then the films and notes.
 
     Usual practice is left out: it is true of no bike in particular.
     """
-    said = [one for one in reading.statements(db, build=build.job_number) if one.status != "usual practice"]
+    said = [one for one in said_of(db, build.job_number) if one.status != "usual practice"]
+    notes = tuple(note for note in reading.notes(db, build=build.job_number) if note.undone_at is None)
     statements = (*wishes(build), *said)
-    return History(build, statements, tuple(open_items(statements, build)), tuple(conflicts(said)))
+    return History(build, statements, tuple(open_items(statements, build)), tuple(conflicts(said)), notes)
+
+
+def said_of(db: sqlite3.Connection, job_number: str | None = None) -> list[Statement]:
+    """What films and notes say of one build, or of all, in the order of days."""
+    filmed, noted = reading.statements(db, build=job_number), reading.note_statements(db, build=job_number)
+    if not noted:
+        return filmed
+    dates = reading.film_dates(db)
+    return sorted((*filmed, *noted), key=lambda one: one.said_on or dates.get(one.recording or "") or "")
 
 
 def open_items(statements: Iterable[Statement], build: Build | None = None) -> list[Statement]:
@@ -85,7 +96,11 @@ def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statemen
     found = []
     for said in by_part.values():
         for (first, earlier), (second, later) in combinations(enumerate(said), 2):
-            if earlier.recording == later.recording or not _sides_meet(earlier.side, later.side) or _said_again(later):
+            if (
+                (earlier.recording, earlier.note) == (later.recording, later.note)
+                or not _sides_meet(earlier.side, later.side)
+                or _said_again(later)
+            ):
                 continue
             before, after = [*said[:first], *said[first + 1 : second]], said[second + 1 :]
             if _finishes_disagree(earlier, later, before) or _undone(earlier, later, after):
@@ -139,16 +154,16 @@ def describe_history(history: History, recordings: Sequence[Recording]) -> list[
 
     :param recordings: the films, for their titles and dates; those that are missing are shown by their id.
     """
-    films = {film.id: film for film in recordings}
+    sources = _Sources({film.id: film for film in recordings}, {note.id: note for note in history.notes})
     lines = [_headline(history.build)]
     if history.open:
         lines += ["", "Still open"]
-        lines += [f"  {describe(one)}: {STATUS_WORDS[one.status]} {_since(one, films)}" for one in history.open]
+        lines += [f"  {describe(one)}: {STATUS_WORDS[one.status]} {sources.since(one)}" for one in history.open]
     if history.conflicts:
         lines += ["", "The films disagree"]
-        lines += [f"  {_quote(one, films)}\n    but {_quote(other, films)}" for one, other in history.conflicts]
-    lines += _timeline(history.statements, films)
-    if not history.statements:
+        lines += [f"  {sources.quote(one)}\n    but {sources.quote(other)}" for one, other in history.conflicts]
+    lines += _timeline(history, sources)
+    if not history.statements and not history.notes:
         lines += ["", "Nothing has been said of it on film yet."]
     return "\n".join(lines).split("\n")
 
@@ -160,34 +175,56 @@ def _headline(build: Build) -> str:
     return ", ".join([f"Job {build.job_number}: {build.name}", *facts])
 
 
-def _timeline(statements: Sequence[Statement], films: Mapping[str, Recording]) -> list[str]:
-    lines: list[str] = []
-    heading: str | None = None
-    for statement in statements:
-        source = _source(statement, films)
-        if source != heading:
-            heading = source
-            lines += ["", source]
-        doubtful = doubt(statement.certainty)
-        note = f" ({doubtful})" if doubtful else ""
-        at = f"{clock(statement.start)}  " if statement.recording else ""
-        quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
-        lines.append(f"  {at}{STATUS_WORDS[statement.status]}: {describe(statement)}{note}{quoted}")
-    return lines
+@dataclass(frozen=True, slots=True)
+class _Sources:
+    """How the films, notes and the job book are named beside what they say."""
+
+    films: Mapping[str, Recording]
+    notes: Mapping[int, Note]
+
+    def name(self, statement: Statement) -> str:
+        if statement.note is not None:
+            return self.note_name(self.notes[statement.note])
+        if statement.recording is None:
+            return "Job book"
+        film = self.films.get(statement.recording)
+        return f"{film.title}, {said_date(film.date or film.month)}" if film else statement.recording
+
+    def note_name(self, note: Note) -> str:
+        return f"Note {note.id} by {note.author}, {said_date(note.date)}"
+
+    def day(self, statement: Statement) -> str:
+        film = self.films.get(statement.recording or "")
+        return statement.said_on or (film.date if film else None) or ""
+
+    def since(self, statement: Statement) -> str:
+        if statement.source == "book":
+            return f"in the job book{f', {said_date(statement.when)}' if statement.when else ''}"
+        return f"({self.name(statement)}{f', {clock(statement.start)}' if statement.recording else ''})"
+
+    def quote(self, statement: Statement) -> str:
+        at = f" at {clock(statement.start)}" if statement.recording else ""
+        return f'{self.name(statement)}{at}: "{statement.text}"'
 
 
-def _source(statement: Statement, films: Mapping[str, Recording]) -> str:
-    if statement.recording is None:
-        return "Job book" if statement.source == "book" else "Note"
-    film = films.get(statement.recording)
-    return f"{film.title}, {said_date(film.date or film.month)}" if film else statement.recording
+def _timeline(history: History, sources: _Sources) -> list[str]:
+    """Blocks of lines under the film or note that they come from, in the order of days."""
+    blocks: dict[str, tuple[str, list[str]]] = {}
+    for statement in history.statements:
+        _day, lines = blocks.setdefault(sources.name(statement), (sources.day(statement), []))
+        lines.append(_line(statement))
+    for note in history.notes:
+        _day, lines = blocks.setdefault(sources.note_name(note), (note.date, []))
+        if not lines:
+            lines.append(f'  "{" ".join(note.text.split())}"')
+        lines += [f"  photo: {photo.name}" for photo in note.photos]
+    in_order = sorted(blocks.items(), key=lambda block: block[1][0])
+    return [line for name, (_day, lines) in in_order for line in ("", name, *lines)]
 
 
-def _since(statement: Statement, films: Mapping[str, Recording]) -> str:
-    if statement.source == "book":
-        return f"in the job book{f', {said_date(statement.when)}' if statement.when else ''}"
-    return f"({_source(statement, films)}, {clock(statement.start)})"
-
-
-def _quote(statement: Statement, films: Mapping[str, Recording]) -> str:
-    return f'{_source(statement, films)} at {clock(statement.start)}: "{statement.text}"'
+def _line(statement: Statement) -> str:
+    doubtful = doubt(statement.certainty)
+    note = f" ({doubtful})" if doubtful else ""
+    at = f"{clock(statement.start)}  " if statement.recording else ""
+    quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
+    return f"  {at}{STATUS_WORDS[statement.status]}: {describe(statement)}{note}{quoted}"

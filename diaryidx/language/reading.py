@@ -14,7 +14,7 @@ from diaryidx.language.products import product_lines
 from diaryidx.language.promises import promises
 from diaryidx.language.segments import CLOSING, Stretch, asks_on_film, cut_into_stretches
 from diaryidx.language.told import Told
-from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement
+from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement, Subject
 from diaryidx.vocabulary.loader import Vocabulary
 
 if TYPE_CHECKING:
@@ -59,6 +59,19 @@ def read_recording(
         events=tuple(events(told, date)),
         products=tuple(product_lines(told, stretches, kind, vocabulary)),
     )
+
+
+def read_written(nlp: Language, sentences: Sequence[Sentence], date: str | None) -> tuple[Statement, ...]:
+    """The statements of a text that a person wrote about one bike: it is all one topic, and nothing in it is talk.
+
+    Arguments:
+        nlp: from ``build_pipeline``.
+        sentences: of the text, in order.
+        date: ISO date of the text, from which "next month" is reckoned; None if unknown.
+    """
+    told = tell(nlp, sentences)
+    whole = Stretch(0, len(told) - 1, "Note", Subject("build"), 1.0)
+    return tuple(_statements(nlp, told, [whole], "bench note", date))
 
 
 def tell(nlp: Language, sentences: Iterable[Sentence]) -> list[Told]:

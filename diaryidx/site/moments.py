@@ -58,6 +58,11 @@ class Moment:
         return day_words(self.date)
 
 
+def _unfilmed(one: Statement) -> tuple[str, str | None]:
+    """Title and date of what is from no film."""
+    return (f"note {one.note}", one.said_on) if one.note is not None else ("the job book", one.when)
+
+
 def moments_of(statements: Iterable[Statement], titles: dict[str, tuple[str, str | None]]) -> list[Moment]:
     """Statements as moments: those from the same words as one, and those of the same part side by side.
 
@@ -65,14 +70,14 @@ def moments_of(statements: Iterable[Statement], titles: dict[str, tuple[str, str
     """
     gathered: dict[tuple[str | None, float | None, str], Moment] = {}
     for one in statements:
-        title, date = titles.get(one.recording or "", ("the job book", one.when if one.source == "book" else None))
+        title, date = titles.get(one.recording or "", _unfilmed(one))
         note = Note(what_words(one), tuple(detail_words(one)), doubt_words(one.certainty), one.status)
         moment = gathered.setdefault(
-            (one.recording, one.start, one.text),
+            (one.recording or title, one.start, one.text),
             Moment(one.recording, title, date, one.start, sentence_words(one.text)),
         )
         if note not in moment.notes:
-            gathered[(one.recording, one.start, one.text)] = replace(moment, notes=(*moment.notes, note))
+            gathered[(one.recording or title, one.start, one.text)] = replace(moment, notes=(*moment.notes, note))
     first_named: dict[str, int] = {}
     for place, moment in enumerate(gathered.values()):
         first_named.setdefault(moment.notes[0].what, place)

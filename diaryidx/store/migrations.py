@@ -20,7 +20,7 @@ FULL_TEXT: dict[str, tuple[str, ...]] = {
 }
 TOKENIZER = "porter unicode61 remove_diacritics 2"
 
-HUMAN_TABLES = ("builds", "job_columns", "recording_corrections", "taught")
+HUMAN_TABLES = ("builds", "job_columns", "notes", "note_photos", "recording_corrections", "taught")
 MACHINE_TABLES = (
     "recordings",
     "copies",
@@ -34,6 +34,8 @@ MACHINE_TABLES = (
     "promises",
     "events",
     "products",
+    "note_readings",
+    "note_statements",
 )
 
 
@@ -290,6 +292,46 @@ def create_taught(db: Database) -> None:
     )
     db.table("recordings").add_column("decision", int, not_null_default=0)
     db.table("recordings").add_column("links_due", int, not_null_default=0)
+
+
+@migrations()
+def create_notes(db: Database) -> None:
+    """What people wrote about builds, with their photos; and, as machine tables, what was understood in it."""
+    db.table("notes").create(
+        {
+            "id": int,
+            "build": str,
+            "text": str,
+            "date": str,
+            "author": str,
+            "written_at": str,
+            "undone_at": str,
+            "undone_by": str,
+        },
+        pk="id",
+        not_null={"build", "text", "date", "author", "written_at"},
+        foreign_keys=[_reference("notes", "build", "builds", "job_number")],
+    )
+    db.table("notes").create_index(["build"])
+    db.table("note_photos").create(
+        {"note_id": int, "place": int, "file": str, "name": str, "width": int, "height": int},
+        pk=("note_id", "place"),
+        not_null={"file", "name", "width", "height"},
+        foreign_keys=[_reference("note_photos", "note_id", "notes", "id")],
+    )
+    note = _reference("note_readings", "note_id", "notes", "id", "CASCADE")
+    db.table("note_readings").create(
+        {"note_id": int, "reading_key": str}, pk="note_id", not_null={"reading_key"}, foreign_keys=[note]
+    )
+    slots = ("status", "part", "side", "task", "finish", "product", "supplier", "quantity", "said_by", "who", "when")
+    db.table("note_statements").create(
+        {"id": int, "note_id": int, "sentence": int, **dict.fromkeys(slots, str), "certainty": float, "text": str,
+         "rule": str},
+        pk="id",
+        not_null={"note_id", "status", "certainty", "text"},
+        foreign_keys=[_reference("note_statements", "note_id", "notes", "id", "CASCADE")],
+    )  # fmt: skip
+    db.table("note_statements").create_index(["note_id"])
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

@@ -15,6 +15,8 @@ from diaryidx.records import (
     Entry,
     Event,
     Mention,
+    Note,
+    Photo,
     ProductLine,
     Promise,
     Recording,
@@ -320,6 +322,46 @@ def job_columns(db: sqlite3.Connection) -> dict[str, str | None]:
     return {row["heading"]: row["field"] for row in _rows(db, "select heading, field from job_columns")}
 
 
+def notes(db: sqlite3.Connection, *, build: str | None = None) -> list[Note]:
+    """What people wrote about builds, undone notes too, by the day they are of; of one build when given."""
+    return _notes(db, "(:build is null or n.build = :build)", {"build": build})
+
+
+def note(db: sqlite3.Connection, note_id: int) -> Note:
+    """One note.
+
+    :raises NotFound: there is none of this number.
+    """
+    found = _notes(db, "n.id = :id", {"id": note_id})
+    if not found:
+        raise NotFound(f"there is no note number {note_id}; `diaryidx note list` shows them")
+    return found[0]
+
+
+def note_statements(db: sqlite3.Connection, *, build: str | None = None) -> list[Statement]:
+    """What notes in force state, by the day they are of; of one build when given."""
+    rows = _rows(
+        db,
+        """select s.*, n.build, n.date as said_on, n.id as note from note_statements s join notes n on n.id = s.note_id
+           where n.undone_at is null and (:build is null or n.build = :build) order by n.date, n.id, s.id""",
+        {"build": build},
+    )
+    names = {field.name for field in fields(Statement)}
+    return [
+        Statement(
+            **{name: value for name, value in row.items() if name in names},
+            source="note",
+            subject=Subject("build", row["build"]),
+        )
+        for row in rows
+    ]
+
+
+def film_dates(db: sqlite3.Connection) -> dict[str, str | None]:
+    """The date of every film, by its id."""
+    return {row["id"]: row["date"] for row in _rows(db, "select id, date from recording_details")}
+
+
 # --- search ----------------------------------------------------------------------------------------------------------
 
 
@@ -454,6 +496,21 @@ def _entry(row: Mapping[str, Any]) -> Entry:
         id=row["id"],
         recording=row["recording_id"],
     )
+
+
+def _notes(db: sqlite3.Connection, condition: str, parameters: Mapping[str, Any]) -> list[Note]:
+    rows = _rows(
+        db,
+        f"""select n.*, r.reading_key from notes n left join note_readings r on r.note_id = n.id
+            where {condition} order by n.date, n.id""",
+        parameters,
+    )
+    photos: dict[int, list[Photo]] = {}
+    for photo in _rows(db, "select * from note_photos order by note_id, place") if rows else ():
+        photos.setdefault(photo["note_id"], []).append(
+            Photo(photo["file"], photo["name"], photo["width"], photo["height"])
+        )
+    return [Note(**row, photos=tuple(photos.get(row["id"], ()))) for row in rows]
 
 
 def _build(row: Mapping[str, Any]) -> Build:

@@ -10,12 +10,15 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from diaryidx.records import Build, Mention, Reading, Segment, Sentence, Statement, Word
+from diaryidx.records import Build, Mention, Note, Photo, Reading, Segment, Sentence, Statement, Word
 from diaryidx.store.database import writing
 from diaryidx.store.reading import last_decision
 from diaryidx.store.words import pack_words
 
 CORRECTABLE = ("title", "kind", "date", "month", "address")
+_STATEMENT_SLOTS = (
+    "status", "part", "side", "task", "finish", "product", "supplier", "quantity", "said_by", "who", "when",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +181,47 @@ def save_job_columns(db: Database, columns: Mapping[str, str | None]) -> None:
         )
 
 
+def save_note(db: Database, build: str, text: str, date: str, author: str, photos: Sequence[Photo]) -> Note:
+    """Keep what a person wrote about a build; photos are in the shop folder already."""
+    with writing(db):
+        row = {"build": build, "text": text, "date": date, "author": author, "written_at": _now()}
+        (note_id,) = _inserted(db, "notes", [row])
+        db.table("note_photos").insert_all(
+            {"note_id": note_id, "place": place, **asdict(photo)} for place, photo in enumerate(photos)
+        )
+    return Note(id=note_id, photos=tuple(photos), **row)
+
+
+def undo_note(db: Database, note_id: int, by: str) -> None:
+    """Mark a note as undone; its words are kept, what it stated is forgotten."""
+    with writing(db):
+        db.table("notes").update(note_id, {"undone_at": _now(), "undone_by": by})
+        _forget_note_reading(db, note_id)
+
+
+def save_note_reading(db: Database, note_id: int, statements: Sequence[Statement], reading_key: str) -> None:
+    """Replace what was understood in a note."""
+    with writing(db):
+        _forget_note_reading(db, note_id)
+        db.table("note_readings").insert({"note_id": note_id, "reading_key": reading_key})
+        db.table("note_statements").insert_all(
+            {
+                "note_id": note_id,
+                "sentence": statement.sentence,
+                **{column: getattr(statement, column) for column in _STATEMENT_SLOTS},
+                "certainty": statement.certainty,
+                "text": statement.text,
+                "rule": statement.rule,
+            }
+            for statement in statements
+        )
+
+
+def _forget_note_reading(db: Database, note_id: int) -> None:
+    for table in ("note_readings", "note_statements"):
+        db.table(table).delete_where("note_id = ?", [note_id])
+
+
 def correct_recording(db: Database, recording_id: str, corrections: Mapping[str, str]) -> None:
     """Keep what a person says about a film (title, kind, date, month, address); it outranks every guess."""
     with writing(db):
@@ -297,19 +341,6 @@ def _insert_statements(
     sentence_ids: Sequence[int],
     segment_ids: Sequence[int],
 ) -> None:
-    own_columns = (
-        "status",
-        "part",
-        "side",
-        "task",
-        "finish",
-        "product",
-        "supplier",
-        "quantity",
-        "said_by",
-        "who",
-        "when",
-    )
     db.table("statements").insert_all(
         {
             "recording_id": recording_id,
@@ -318,7 +349,7 @@ def _insert_statements(
             "subject_kind": statement.subject and statement.subject.kind,
             "subject_id": statement.subject and statement.subject.id,
             "build": statement.build,
-            **{column: getattr(statement, column) for column in own_columns},
+            **{column: getattr(statement, column) for column in _STATEMENT_SLOTS},
             "certainty": statement.certainty,
             "text": statement.text,
             "source": statement.source,

@@ -92,10 +92,7 @@ def test_a_film_of_no_known_kind_takes_the_kind_that_its_talk_shows(filled: Data
 def test_reading_a_film_again_replaces_everything_and_leaves_nothing_behind(filled: Database) -> None:
     writing.save_reading(filled, ROW.id, SENTENCES[:1], Reading("diary"), reading_key="k2")
     counts = {table: filled.table(table).count for table in MACHINE_TABLES}
-    assert counts == {
-        "recordings": 1, "copies": 0, "failed_files": 0, "stretches": 0, "sentences": 1, "segments": 0, "mentions": 0,
-        "statements": 0, "entries": 0, "promises": 0, "events": 0, "products": 0,
-    }  # fmt: skip
+    assert {table: count for table, count in counts.items() if count} == {"recordings": 1, "sentences": 1}
     assert reading.search_sentences(filled.conn, '"petrol"') == []
 
 
