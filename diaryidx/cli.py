@@ -525,6 +525,27 @@ def jobs_list(shop_folder: Path, as_json: bool) -> None:
             terminal.show_builds(builds)
 
 
+@main.command()
+@click.argument("words", metavar="[NAME]", nargs=-1)
+@shop_option
+@json_option
+def developments(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
+    """Show what the shop develops itself, with its thread through the films.
+
+    NAME shows one of them alone.
+    """
+    from diaryidx.builds.developments import development
+    from diaryidx.builds.developments import developments as all_developments
+    from diaryidx.shapes import development_json
+
+    with opened(shop_folder) as (_shop, db):
+        found = [development(db.conn, " ".join(words))] if words else all_developments(db.conn)
+        if as_json:
+            print_json({"developments": [development_json(one) for one in found]})
+        else:
+            terminal.show_developments(found)
+
+
 class Notes(click.Group):
     """The group of `note`: what is no verb of it is a build to write about."""
 

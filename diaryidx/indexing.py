@@ -13,6 +13,7 @@ from sqlite_utils import Database
 
 from diaryidx import __version__
 from diaryidx.alone import alone_in
+from diaryidx.builds.developments import refresh_developments
 from diaryidx.builds.job_import import plan_import, read_shops_job_book
 from diaryidx.builds.relinking import relink
 from diaryidx.errors import DiaryidxError, JobBookError, MediaError
@@ -135,6 +136,8 @@ def _index(
     if job_book_changed or reading.links_due(db.conn):
         relink(db)
         run.follow_decisions()
+    if any(outcome.outcome == "indexed" for outcome in results.values()):
+        refresh_developments(db, run.understanding().vocabulary)
     read_notes(shop, db)
     return [results[film.name] for film in films]
 

@@ -335,6 +335,36 @@ class Candidate:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class DevelopmentMoment:
+    """A stretch of film about a development: from ``start`` to ``end`` seconds, with its words.
+
+    ``state`` says how far it was then, None where nothing told; ``build`` is the bike it was said of, if any.
+    """
+
+    recording: str
+    title: str
+    date: str | None
+    start: float
+    end: float
+    text: str
+    state: str | None = None
+    build: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Development:
+    """A thing that the shop develops over months, with its thread through the films, oldest first.
+
+    ``state`` is the last one told. ``by_name``: the name is the shop's own, so that every sentence naming it counts.
+    """
+
+    name: str
+    state: str | None
+    thread: tuple[DevelopmentMoment, ...] = ()
+    by_name: bool = False
+
+
 # --- answers and the month -------------------------------------------------------------------------------------------
 
 

@@ -13,6 +13,7 @@ from diaryidx.records import (
     Answer,
     Build,
     Candidate,
+    Development,
     Entry,
     History,
     Note,
@@ -193,6 +194,13 @@ def history_json(history: History, *, private: bool) -> Shape:
         "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts if all(map(shown, pair))],
         "notes": [note_json(note) for note in history.notes] if private else [],
     }
+
+
+def development_json(development: Development) -> Shape:
+    """A development with its thread through the films."""
+    shape = asdict(development)
+    del shape["by_name"]
+    return {**shape, "thread": list(shape["thread"])}
 
 
 def candidates_json(candidates: Sequence[Candidate]) -> Shape:

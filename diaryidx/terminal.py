@@ -18,7 +18,7 @@ from rich.table import Table
 from diaryidx.builds.wording import STATUS_WORDS, describe
 from diaryidx.errors import WrongUse
 from diaryidx.faq.reply import shortened
-from diaryidx.records import Answer, Build, Candidate, Note, Recording, Segment, Sentence, Statement
+from diaryidx.records import Answer, Build, Candidate, Development, Note, Recording, Segment, Sentence, Statement
 from diaryidx.wording import clock, how_sure
 
 if TYPE_CHECKING:
@@ -285,6 +285,19 @@ def show_added_note(note: Note, build: Build, stated: Sequence[Statement]) -> No
         print_line(f"  {STATUS_WORDS[one.status]}: {describe(one)}")
     for photo in note.photos:
         print_line(f"  photo: {photo.name}, kept as photos/{photo.file}")
+
+
+def show_developments(developments: Sequence[Development]) -> None:
+    """Each development with its thread, oldest first."""
+    if not developments:
+        print_line("No film tells of a development yet; name yours in words.yaml, under developments.")
+    for place, one in enumerate(developments):
+        print_line(f"{chr(10) if place else ''}{one.name}: {one.state or 'how far it is was not said'}")
+        for moment in one.thread:
+            where = f"{moment.date or 'no date'}  {moment.title}, {clock(moment.start)}"
+            state = f"  [{moment.state}]" if moment.state else ""
+            print_line(f"  {where}{f', with job {moment.build}' if moment.build else ''}{state}")
+            print_line(f"    “{shortened(moment.text)}”")
 
 
 def show_builds(builds: Sequence[Build]) -> None:

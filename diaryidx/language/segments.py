@@ -13,11 +13,13 @@ from dataclasses import dataclass
 
 from diaryidx.language.discourse import after_fillers, opens_with, phrases, words_of
 from diaryidx.language.events import announces_event, tells_event
+from diaryidx.language.found import Found
 from diaryidx.language.told import BIKE_LABELS, Told, capital
 from diaryidx.records import RecordingKind, Subject
 
 TITLE_WORDS = 8
 CLOSING = "Closing"
+_EARLY = 4  # a development is turned to where its name is among the first words; own choice
 _POINTING = ("this", "that", "these")  # "next up we've got the dipper | this one came in for a seat": one topic
 
 
@@ -163,11 +165,23 @@ def _turns_to_shop(one: Told, current: Sequence[Told]) -> bool:
         return False  # "those will be forty pounds" speaks on
     if phrases("product openings").within(one.words) or priced:
         return not any(_sells(told) for told in current[-3:])
-    return phrases("development openings").within(one.words) and not any(_develops(told) for told in current)
+    opens = phrases("development openings").within(one.words) or _names_development(one)
+    return opens and not any(_develops(told) for told in current)
 
 
 def _develops(one: Told) -> bool:
-    return phrases("development").within(one.words) or phrases("development openings").within(one.words)
+    cued = phrases("development").within(one.words) or phrases("development openings").within(one.words)
+    return cued or _names_development(one)
+
+
+def _names_development(one: Told) -> bool:
+    """Whether a sentence turns to a thing that the shop's words call a development: "now, the battery tray"."""
+    last = after_fillers(one.words) + _EARLY
+    return any(_is_development(found) and found.start <= last for found in one.labelled("PRODUCT"))
+
+
+def _is_development(found: Found) -> bool:
+    return found.term is not None and found.term.sort == "development"
 
 
 def _sells(one: Told) -> bool:
@@ -300,7 +314,8 @@ def _stretch(told: Sequence[Told], kind: RecordingKind, title: str | None) -> St
 
 
 def _development(told: Sequence[Told]) -> Stretch:
-    name = _most_said(told, "PRODUCT") or _most_said(told, "PART")
+    own = next((found.canonical for one in told for found in one.labelled("PRODUCT") if _is_development(found)), None)
+    name = own or _most_said(told, "PRODUCT") or _most_said(told, "PART")
     title = capital(f"Our own {name}" if name else _short(told[0]))
     return Stretch(told[0].place, told[-1].place, title, Subject("development", name), 0.5)
 
@@ -323,11 +338,10 @@ def _tells_product(told: Sequence[Told]) -> bool:
 
 
 def _tells_development(told: Sequence[Told]) -> bool:
-    return (
-        sum(phrases("development").within(one.words) for one in told) >= 1
-        and not _any(told, "NICKNAME", "JOB", "MODEL")
-        and any(phrases("development").within(one.words) for one in told[:3])
-    )
+    if _names_development(told[0]):
+        return not _any(told[:1], "NICKNAME", "JOB", "MODEL")
+    cued = any(phrases("development").within(one.words) for one in told[:3])
+    return cued and not _any(told, "NICKNAME", "JOB", "MODEL")
 
 
 def _most_said(told: Sequence[Told], label: str) -> str | None:

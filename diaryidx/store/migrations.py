@@ -34,6 +34,7 @@ MACHINE_TABLES = (
     "promises",
     "events",
     "products",
+    "developments",
     "note_readings",
     "note_statements",
 )
@@ -332,6 +333,16 @@ def create_notes(db: Database) -> None:
         foreign_keys=[_reference("note_statements", "note_id", "notes", "id", "CASCADE")],
     )  # fmt: skip
     db.table("note_statements").create_index(["note_id"])
+
+
+@migrations()
+def create_developments(db: Database) -> None:
+    """What the shop develops itself, by name; the threads are read from segments and mentions."""
+    db.table("developments").create(
+        {"name": str, "state": str, "by_name": int, "first_said": str, "last_said": str},
+        pk="name",
+        not_null={"by_name"},
+    )
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

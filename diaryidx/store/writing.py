@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from diaryidx.records import Build, Mention, Note, Photo, Reading, Segment, Sentence, Statement, Word
+from diaryidx.records import Build, Development, Mention, Note, Photo, Reading, Segment, Sentence, Statement, Word
 from diaryidx.store.database import writing
 from diaryidx.store.reading import last_decision
 from diaryidx.store.words import pack_words
@@ -220,6 +220,22 @@ def save_note_reading(db: Database, note_id: int, statements: Sequence[Statement
 def _forget_note_reading(db: Database, note_id: int) -> None:
     for table in ("note_readings", "note_statements"):
         db.table(table).delete_where("note_id = ?", [note_id])
+
+
+def save_developments(db: Database, developments: Sequence[Development]) -> None:
+    """Replace the records of developments."""
+    with writing(db):
+        db.table("developments").delete_where()
+        db.table("developments").insert_all(
+            {
+                "name": one.name,
+                "state": one.state,
+                "by_name": int(one.by_name),
+                "first_said": one.thread[0].date,
+                "last_said": one.thread[-1].date,
+            }
+            for one in developments
+        )
 
 
 def correct_recording(db: Database, recording_id: str, corrections: Mapping[str, str]) -> None:

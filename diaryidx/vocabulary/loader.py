@@ -66,7 +66,8 @@ class Vocabulary:
     "ed", "noun", or "both" for base and noun. ``apart`` maps a verb form and its particle, which may stand apart, to
     the task. ``shadows`` are everyday phrases that hide terms; ``weak`` task words count only beside a part.
     ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions`` safety classes to texts.
-    ``fingerprint`` changes whenever anything that was loaded changes.
+    ``developments`` are the names of what the shop develops itself. ``fingerprint`` changes whenever anything that was
+    loaded changes.
     """
 
     terms: tuple[Term, ...]
@@ -80,6 +81,7 @@ class Vocabulary:
     heard: dict[str, str] = field(default_factory=dict)
     pronounce: dict[str, str] = field(default_factory=dict)
     cautions: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    developments: frozenset[str] = frozenset()
     currency: str = "GBP"
     fingerprint: str = ""
     by_canonical: dict[str, tuple[Term, ...]] = field(default_factory=dict)
@@ -135,6 +137,7 @@ class _Gathering:
     apart: dict[tuple[str, str], tuple[Term, str]] = field(default_factory=dict)
     heard: dict[str, str] = field(default_factory=dict)
     pronounce: dict[str, str] = field(default_factory=dict)
+    developments: set[str] = field(default_factory=set)
 
     def add(self, term: Term, forms: Mapping[str, str] | None = None) -> None:
         """Add a term. A phrase already taken by another term becomes its second reading ("seal": part, then task);
@@ -182,6 +185,7 @@ class _Gathering:
             heard=self.heard,
             pronounce=self.pronounce,
             cautions=_cautions(),
+            developments=frozenset(self.developments),
             currency=currency,
             fingerprint=fingerprint,
             by_canonical={name: tuple(terms) for name, terms in by_canonical.items()},
@@ -412,6 +416,9 @@ suppliers:          # who you buy from or send parts to
 
 products:           # what you sell
 #- {name: Short Tail Kit, say: [the tail kit], supplier: our own, fits: which bikes}
+
+developments:       # what you develop yourselves, from the first idea to the shelf
+#- {name: headlamp bracket, say: [the bracket we drew]}
 
 people:             # who is heard or named on film
 #- {name: First name, role: upholsterer}

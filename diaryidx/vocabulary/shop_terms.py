@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 _LISTS: dict[str, tuple[str, ...]] = {
     "suppliers": ("name", "say"),
     "products": ("name", "say", "supplier", "fits"),
+    "developments": ("name", "say"),
     "people": ("name", "say", "role"),
     "parts": ("name", "say", "system", "safety", "part_of", "fixed"),
     "tasks": ("name", "say", "noun", "apart", "leaves", "safety"),
@@ -31,7 +32,8 @@ _LISTS: dict[str, tuple[str, ...]] = {
 _MAPS = ("pronounce", "heard")
 _SORTS = ("colour", "sheen", "effect", "process", "state", "material", "stitch")
 _LABELS: dict[str, Label] = {
-    "suppliers": "SUPPLIER", "products": "PRODUCT", "people": "PERSON", "nicknames": "NICKNAME",
+    "suppliers": "SUPPLIER", "products": "PRODUCT", "developments": "PRODUCT", "people": "PERSON",
+    "nicknames": "NICKNAME",
 }  # fmt: skip
 _PUNCTUATION = re.compile(r"[^\w\s'&]+")
 
@@ -96,6 +98,9 @@ def _add_entry(gathering: _Gathering, path: Path, kind: str, entry: dict[str, An
         gathering.add(loader.noun_term(kind, _over_shipped(entry, label), origin="words.yaml"))
         return
     sort = None
+    if kind == "developments":
+        _add_development(gathering, entry)
+        return
     if kind == "people":
         sort = entry.get("role", "staff")
     gathering.add(
@@ -110,6 +115,22 @@ def _add_entry(gathering: _Gathering, path: Path, kind: str, entry: dict[str, An
             origin="words.yaml",
         )
     )
+
+
+def _add_development(gathering: _Gathering, entry: dict[str, Any]) -> None:
+    """Add what the shop develops itself, in singular and plural; it outranks a product of the same name."""
+    said = _name_variants([entry["name"], *entry.get("say", ())])
+    both = tuple(dict.fromkeys(form for phrase in said for form in plural_and_singular(phrase)))
+    term = Term(entry["name"], "PRODUCT", both, sort="development", origin="words.yaml")
+    same = [one for one in gathering.terms if (one.canonical, one.label) == (term.canonical, term.label)]
+    if same:
+        term = replace(same[0], variants=tuple(dict.fromkeys((*same[0].variants, *both))), sort="development")
+        gathering.terms.remove(same[0])
+    for phrase in term.variants:
+        if gathering.phrases.get(phrase) in same:
+            del gathering.phrases[phrase]
+    gathering.add(term)
+    gathering.developments.add(entry["name"])
 
 
 def _over_shipped(entry: dict[str, Any], label: Label) -> dict[str, Any]:

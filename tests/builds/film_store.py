@@ -38,13 +38,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Topic:
-    """A stretch of film about one thing; ``build`` is who it is tied to."""
+    """A stretch of film about one thing; ``build`` is who it is tied to, ``about`` the name of what is no build."""
 
     lines: tuple[Line, ...]
     title: str = "topic"
     kind: SubjectKind = "build"
     build: str | None = None
     certainty: float = 0.9
+    about: str | None = None
 
 
 def line(text: str, *facts: Statement) -> Line:
@@ -52,8 +53,8 @@ def line(text: str, *facts: Statement) -> Line:
 
 
 def topic(*lines: Line, title: str = "topic", kind: SubjectKind = "build", build: str | None = None,
-          certainty: float = 0.9) -> Topic:  # fmt: skip
-    return Topic(lines, title, kind, build, certainty)
+          certainty: float = 0.9, about: str | None = None) -> Topic:  # fmt: skip
+    return Topic(lines, title, kind, build, certainty, about)
 
 
 def fact(status: Status, part: str | None = None, certainty: float = 0.8, **slots: str | None) -> Statement:
@@ -97,7 +98,7 @@ def laid_out(topics: Sequence[Topic]) -> tuple[list[Sentence], list[Segment], li
     statements: list[Statement] = []
     for place, one in enumerate(topics):
         first = len(sentences)
-        subject = Subject(one.kind, one.build)
+        subject = Subject(one.kind, one.about or one.build)
         for said in one.lines:
             start = LINE_SECONDS * len(sentences)
             statements += [
