@@ -18,7 +18,7 @@ from sqlite_utils import Database
 from diaryidx import indexing, teaching
 from diaryidx.builds.relinking import relink
 from diaryidx.errors import NotFound, WrongUse
-from diaryidx.faq.search import search_films
+from diaryidx.faq.search import ask, search_films
 from diaryidx.indexing import index
 from diaryidx.language import pipeline
 from diaryidx.records import Repair
@@ -29,6 +29,7 @@ from diaryidx.teaching import Applied, decide, plan_teaching, plan_undoing
 from diaryidx.vocabulary import Vocabulary, load_vocabulary
 from tests.taught_archive import AUGUST, JULY, JUNE, everything_said, save_archive, save_film, texts
 
+NAMES = ("brackwater", "bracket water")
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -216,6 +217,16 @@ def test_search_finds_what_was_heard_and_what_is_meant(shop: Shop, archive: Data
     vocabulary = load_vocabulary(None, reading.builds(archive.conn))
     for words in ("bracket water seat", "brackwater seat"):
         assert search_films(archive.conn, words, vocabulary)[0].sentence.text == "Brackwater's seat is back"
+
+
+def test_a_question_is_answered_in_the_words_that_were_heard_too(shop: Shop, archive: Database) -> None:
+    said = ["what oil goes in a bracket water", "the bracket water takes two litres of twenty fifty oil"]
+    save_film(shop, archive, "questions", "2026-09-01", said)
+    teach(shop, archive, "bracket water", "Brackwater")
+    vocabulary = load_vocabulary(None, reading.builds(archive.conn))
+    found = [ask(archive.conn, f"how many litres does the {name} take", vocabulary) for name in NAMES]
+    assert [one.answers[0].start for one in found] == [2.0, 2.0]
+    assert "Brackwater takes two litres" in found[1].answers[0].text
 
 
 # --- other programs, other engines -----------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from diaryidx.faq.matching import match_any
+from diaryidx.faq.meanings import BETWEEN
 from diaryidx.records import Entry, Recording
 from diaryidx.store import reading
 from diaryidx.store.reading import SENTENCE_WEIGHTS, EntryHit
@@ -17,7 +18,7 @@ class Line:
     """A sentence without its words: its place in the film, seconds, text as repaired, certainty, and what its topic is.
 
     ``first`` and ``last`` are the places where its topic begins and ends, ``about`` the kind of the topic's subject
-    ("build", "shop" ...) and ``topic`` its title.
+    ("build", "shop" ...) and ``topic`` its title. ``heard`` is what was heard where words were put right, else None.
     """
 
     recording: str
@@ -30,10 +31,16 @@ class Line:
     last: int
     about: str | None
     topic: str
+    heard: str | None = None
+
+    @property
+    def said(self) -> str:
+        """What is meant and, where words were put right, what was heard: a person may ask with either."""
+        return self.text if self.heard is None else f"{self.text}{BETWEEN}{self.heard}"
 
 
 _LINE = """s.recording_id, s.place, s.start, s.end, s.text, s.certainty, coalesce(g.first, s.place),
-  coalesce(g.last, s.place), g.subject_kind, coalesce(g.title, '')"""
+  coalesce(g.last, s.place), g.subject_kind, coalesce(g.title, ''), case when s.repairs != '[]' then s.heard end"""
 _TOPIC = "left join segments g on g.recording_id = s.recording_id and s.place between g.first and g.last"
 
 

@@ -229,7 +229,7 @@ def _from_line(judge: Judge, hit: Line, bonus: float) -> Found:
     spoken = judge.archive.said_between(hit.recording, max(hit.first, hit.place - 1), min(hit.last, hit.place + 12))
     context = f"{film.title}{BETWEEN}{hit.topic}" if film.kind in _TEACHING_KINDS else ""
     run = _best_run(judge, spoken, hit, context)
-    text = BETWEEN.join(line.text for line in run)
+    text = BETWEEN.join(line.said for line in run)
     covered = judge.covered(text, context)
     after = [line for line in spoken if line.place > run[-1].place]
     asks = film.kind in _TEACHING_KINDS and tells_a_question(run[0].text)
@@ -262,7 +262,7 @@ def _best_run(judge: Judge, spoken: Sequence[Line], hit: Line, context: str) -> 
         if first < 0 or end > len(spoken):
             continue
         run = list(spoken[first:end])
-        worth = judge.covered(BETWEEN.join(line.text for line in run), context) - 0.06 * (len(run) - 1)
+        worth = judge.covered(BETWEEN.join(line.said for line in run), context) - 0.06 * (len(run) - 1)
         if worth > best_worth + 1e-9:
             best, best_worth = run, worth
     return best

@@ -14,6 +14,7 @@ from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address, month_address, still_address
 from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
+from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import (
     DOUBTFUL,
     MONTHS,
@@ -21,7 +22,6 @@ from diaryidx.site.wording import (
     build_words,
     day_words,
     doubt_words,
-    sentence_words,
     what_words,
 )
 from diaryidx.store import reading
@@ -105,9 +105,9 @@ class SpokenLine:
         return clock(self.sentence.start)
 
     @property
-    def words(self) -> str:
-        """The words as they are meant."""
-        return sentence_words(self.sentence.text)
+    def stretches(self) -> tuple[Stretch, ...]:
+        """The words as they are meant, cut where they were put right."""
+        return marked(self.sentence.text, self.sentence.repairs)
 
     @property
     def heard_poorly(self) -> bool:
@@ -115,9 +115,9 @@ class SpokenLine:
         return self.sentence.certainty is not None and self.sentence.certainty < HEARD_POORLY
 
     @property
-    def repaired(self) -> bool:
-        """Whether words were replaced by trade terms; what was heard is shown beside them."""
-        return bool(self.sentence.repairs)
+    def put_right(self) -> list[str]:
+        """What was put right, in words; empty where the words are as heard."""
+        return told(self.sentence.repairs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +185,6 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
         "captions": captions_address(film.id) if sentences else None,
         "start": start,
         "start_words": None if start is None else clock(start),
-        "heard_differently": any(line.repaired for topic in topics for line in topic.lines),
     }
     data = {
         "recording": recording_json(film),

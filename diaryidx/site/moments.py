@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from diaryidx.records import Statement
+from diaryidx.records import Repair, Statement
 from diaryidx.site.addresses import film_address
+from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.wording import clock
 
@@ -26,7 +27,10 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """Words said on film, or standing in the job book where ``recording`` is None. ``start`` in seconds."""
+    """Words said on film, or standing in the job book where ``recording`` is None. ``start`` in seconds.
+
+    ``repairs`` were made in these words.
+    """
 
     recording: str | None
     title: str
@@ -35,6 +39,17 @@ class Moment:
     words: str
     doubt: str = ""
     notes: tuple[Note, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """The words, cut where they were put right."""
+        return marked(self.words, self.repairs)
+
+    @property
+    def put_right(self) -> list[str]:
+        """What was put right in these words, in words."""
+        return told(repair for repair in self.repairs if repair.meant.lower() in self.words.lower())
 
     @property
     def address(self) -> str | None:

@@ -53,7 +53,7 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "question": question,
         "cards": [(card, numbers[card.build.job_number]) for card in _cards(db, list(numbers))],
         "answer": answer,
-        "passages": [(_passage_moment(one), one.entry and question_address(one.entry)) for one in answer.answers],
+        "passages": [(_passage_moment(db, one), one.entry and question_address(one.entry)) for one in answer.answers],
         "films": by_film(_not_yet_shown(hits, answer)),
     }
     data = {
@@ -85,7 +85,14 @@ def by_film(hits: Sequence[SentenceHit]) -> list[FilmHits]:
         FilmHits(
             group[0].title,
             tuple(
-                Moment(recording, hit.title, hit.said_on, hit.sentence.start, sentence_words(hit.sentence.text))
+                Moment(
+                    recording,
+                    hit.title,
+                    hit.said_on,
+                    hit.sentence.start,
+                    sentence_words(hit.sentence.text),
+                    repairs=hit.sentence.repairs,
+                )
                 for hit in group
             ),
         )
@@ -102,7 +109,7 @@ def _hit_json(hit: SentenceHit) -> Shape:
     }
 
 
-def _passage_moment(passage: Passage) -> Moment:
+def _passage_moment(db: sqlite3.Connection, passage: Passage) -> Moment:
     return Moment(
         passage.recording,
         passage.title,
@@ -110,6 +117,7 @@ def _passage_moment(passage: Passage) -> Moment:
         passage.start,
         sentence_words(passage.text),
         doubt_words(passage.certainty),
+        repairs=tuple(reading.repairs(db, passage.recording, passage.start, passage.end)),
     )
 
 

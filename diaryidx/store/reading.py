@@ -187,6 +187,17 @@ def sentences(db: sqlite3.Connection, recording_id: str) -> list[Sentence]:
     return [_sentence(row) for row in rows]
 
 
+def repairs(db: sqlite3.Connection, recording_id: str, start: float, end: float) -> list[Repair]:
+    """What was put right in the sentences of a film that begin within some seconds, in the order of speech."""
+    rows = _rows(
+        db,
+        """select repairs from sentences where recording_id = ? and start >= ? and start < ? and repairs != '[]'
+           order by place""",
+        (recording_id, start, end),
+    )
+    return [Repair(**repair) for row in rows for repair in json.loads(row["repairs"])]
+
+
 def count_sentences(db: sqlite3.Connection) -> int:
     """How many sentences all films have."""
     return int(db.execute("select count(*) from sentences").fetchone()[0])

@@ -148,12 +148,24 @@ def test_the_player_stays_in_sight_while_the_words_scroll(page: Page) -> None:
     assert -1 <= box["y"] < (page.viewport_size or {})["height"] / 2
 
 
-def test_what_was_first_heard_is_shown_when_asked_for(page: Page) -> None:
-    page.goto(f"/films/{DIARY}")
-    heard = page.get_by_text("First heard: “first of all the curlew the front brake calli per is done”")
+@pytest.mark.parametrize("path", [f"/films/{DIARY}", "/search?q=calli+per"])
+def test_what_was_heard_is_shown_when_asked_for_by_keyboard_alone(page: Page, path: str) -> None:
+    page.goto(path)
+    expect(page.locator("mark.put-right").first).to_have_text("caliper", ignore_case=True)
+    heard = page.get_by_text("“calli per” is taken for “caliper”").first
     expect(heard).to_be_hidden()
-    page.get_by_label("Show what was first heard").check()
+    page.get_by_text("What was heard").first.focus()
+    page.keyboard.press("Enter")
     expect(heard).to_be_visible()
+
+
+def test_what_was_heard_needs_no_script(browser: Browser, address: str) -> None:
+    with browser.new_context(java_script_enabled=False, base_url=address) as context:
+        page = context.new_page()
+        page.goto(f"/films/{DIARY}")
+        page.get_by_text("What was heard").first.click()
+        first = page.get_by_text("First heard: “first of all the curlew the front brake calli per is done”")
+        expect(first).to_be_visible()
 
 
 def test_sound_alone_plays_too(page: Page) -> None:

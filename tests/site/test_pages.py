@@ -259,8 +259,19 @@ def test_a_films_page_has_every_sentence_with_its_moment(site: httpx.Client) -> 
     ]
     assert starts == [0.5, 3.2, 7.1, 10.2, 13.2, 17.2]
     assert "First heard: “first of all the curlew the front brake calli per is done”" in words_of(page)
+    assert 'front brake <mark class="put-right" title="heard: calli per">caliper</mark> is done' in page
+    assert "“calli per” is taken for “caliper” (sure)" in words_of(page)
     assert f'<track kind="captions" srclang="en" label="Words as heard" src="/films/{DIARY}/captions.vtt">' in page
     assert 'href="/builds/J~2F17~2Eb"' in page
+
+
+@pytest.mark.parametrize("words", ["calli per", "caliper"])
+def test_a_search_finds_what_was_heard_as_well_as_what_is_meant(site: httpx.Client, words: str) -> None:
+    page = site.get("/search", params={"q": words}).text
+    assert '<mark class="put-right" title="heard: calli per">caliper</mark>' in page
+    assert "“calli per” is taken for “caliper” (sure)" in words_of(page)
+    hits = site.get("/search.json", params={"q": words}).json()["films"]
+    assert any(one["repairs"] and one["heard"] != one["text"] for one in hits)
 
 
 def test_sound_alone_gets_a_sound_player(site: httpx.Client) -> None:
