@@ -78,7 +78,7 @@ def archive(shop: Shop, db: Database, films: int) -> None:
             film = reading.recording(db.conn, name)
             read = understand(understanding, film, said)
             linked = link(film, read.segments, said, read.mentions, read.statements, builds, [])
-            tied = [replace(one, build=None if one.segment is None else linked[one.segment].build) for one in read.statements]
+            tied = [replace(one, build=linked[one.segment or 0].build) for one in read.statements]
             made.append((said, replace(read, segments=tuple(linked), statements=tuple(tied))))
         said, read = made[number % TEMPLATES]
         said = list(said)
