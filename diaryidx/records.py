@@ -21,6 +21,7 @@ Label = Literal[
 ]  # fmt: skip
 Source = Literal["film", "note", "book"]
 SaidBy = Literal["shop", "customer"]
+DecisionKind = Literal["link", "not a build", "word", "split", "join"]
 
 RECORDING_KINDS: tuple[RecordingKind, ...] = get_args(RecordingKind)
 STATUSES: tuple[Status, ...] = get_args(Status)
@@ -160,10 +161,21 @@ class Statement:
 
 
 @dataclass(frozen=True, slots=True)
+class Candidate:
+    """A build that a person's words or a stretch of film may mean, and why; ``certainty`` where it was weighed."""
+
+    job_number: str
+    why: str
+    certainty: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Segment:
     """A topic stretch of a recording: sentences ``first`` to ``last`` inclusive, by their place in the recording.
 
     ``evidence`` lists plain sentences that say why it is tied to its build ("said 'Curlew'", "asked for: tan seat").
+    ``candidates`` are the builds it may be about, likeliest first; ``decision`` is the number of the decision of a
+    person that it obeys.
     """
 
     start: float
@@ -175,6 +187,8 @@ class Segment:
     build: str | None = None
     certainty: float = 0.0
     evidence: tuple[str, ...] = ()
+    candidates: tuple[Candidate, ...] = ()
+    decision: int | None = None
     id: int | None = None
     recording: str | None = None
 
@@ -328,11 +342,26 @@ class History:
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
-    """A build that a person's words may mean, and why."""
+class Decision:
+    """A person's word on a stretch of film. It outranks the machine, is kept for good, and can be undone.
 
-    job_number: str
-    why: str
+    ``film`` is the content hash of the film it was made on, ``start`` and ``end`` seconds of that film: a film is known
+    again by its sound, so that neither names nor row numbers matter. ``what`` is plain data: ``{"build": job}`` or
+    ``{"not": job}`` for a link, ``{"heard", "meant"}`` for a word. ``evidence`` is what the person saw. Days and times
+    are ISO 8601 in UTC.
+    """
+
+    id: int
+    made_at: str
+    actor: str
+    kind: DecisionKind
+    film: str
+    start: float
+    end: float
+    what: dict[str, Any]
+    evidence: dict[str, Any]
+    undone_at: str | None = None
+    undone_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ that the segment speaks of one bike from its first to its last sentence (`builds
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
@@ -20,12 +20,13 @@ from itertools import pairwise
 import numpy as np
 
 from diaryidx.builds.clues import Clue, clues
+from diaryidx.builds.deciding import Outcome
 from diaryidx.builds.known import Matrix, Shop, Vector, shop_on_the_day
 from diaryidx.builds.said import Said, said_by_sentence, together
 from diaryidx.builds.stretches import SINGLE, States, chance_of_one, sentence_gains
 from diaryidx.builds.turns import shows_two, turns
 from diaryidx.builds.word_lists import word_set
-from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement, Subject
+from diaryidx.records import Build, Candidate, Mention, Recording, Segment, Sentence, Statement, Subject
 
 #: A segment is linked from this probability on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
 #: told which builds it could be (chosen on `tests/bench/bench_linking_small.py`: nine links in ten right there).
@@ -43,6 +44,10 @@ TWICE, TWICE_IN_A_ROW = 2.5, 0.3
 SAME_ORDER = 0.4
 #: How long before a bike comes in and after it leaves a film may still speak of it, in days.
 GRACE_DAYS = 31
+#: What a person's word outweighs everything else by, in log odds.
+CERTAIN = 50.0
+#: Builds that are likelier than this are shown to whoever decides.
+SHOW_FROM = 0.02
 _ITERATIONS, _SETTLED = 40, 1e-4
 _MOST_EVIDENCE = 5
 
@@ -55,16 +60,20 @@ def link(
     statements: Sequence[Statement],
     builds: Sequence[Build],
     earlier: Sequence[Statement],
+    outcomes: Sequence[Outcome | None] = (),
 ) -> list[Segment]:
     """Tie the segments of one film to builds.
 
     :param segments: as `builds.topics` cut them; those whose subject is no build are given back as they are, and an
         earlier link of any is forgotten first.
     :param statements: those of this film; ``earlier`` those of films before it, with the builds they were tied to.
+    :param outcomes: what people decided about each segment, which is taken as a fact; none means nothing.
     :returns: the same segments in the same order. A linked one has its build, the probability of it as certainty, and
         evidence in plain words; one that fits several builds alike has no build and says which it could be.
     """
-    cleared = [_cleared(segment) for segment in segments]
+    decided = outcomes or [None] * len(segments)
+    is_fact = [outcome is not None and outcome.build is not None for outcome in decided]
+    cleared = [segment if fact else _cleared(segment) for segment, fact in zip(segments, is_fact, strict=True)]
     about = [place for place, segment in enumerate(cleared) if segment.subject.kind == "build"]
     if not about or not builds:
         return cleared
@@ -72,6 +81,8 @@ def link(
     said = said_by_sentence(sentences, mentions, statements)
     found = [clues(together(said[cleared[place].first : cleared[place].last + 1]), shop) for place in about]
     scores = _scores(found, shop)
+    for row, place in enumerate(about):
+        scores[row] += _settled_by(decided[place], shop)
     chances = settle(scores, _order_gains(builds, earlier))
     turning = turns(sentences, said, {segment.first for segment in segments}, recording.kind, shop)
     whole = _whole([cleared[place] for place in about], said, turning, shop)
@@ -79,8 +90,19 @@ def link(
         first = cleared[place].first
         two = shows_two(sentences[first], said[first].mentions)  # at best every second statement is of either
         sure = chances[row] * whole[row] * (0.5 if two else 1.0)
-        cleared[place] = _decided(cleared[place], chances[row], sure, found[row], builds)
+        if not is_fact[place]:
+            cleared[place] = _decided(cleared[place], chances[row], sure, found[row], builds)
     return cleared
+
+
+def _settled_by(outcome: Outcome | None, shop: Shop) -> Vector:
+    """Gains that leave a segment no build but the decided one, and refused ones no chance; the last is for no build."""
+    gains = np.zeros(len(shop.builds) + 1)
+    if outcome is not None:
+        gains[[shop.columns[job] for job in outcome.refused if job in shop.columns]] = -CERTAIN
+        if outcome.build is not None:
+            gains[shop.columns[outcome.build]] = CERTAIN
+    return gains
 
 
 def in_shop(build: Build, day: str | None) -> float:
@@ -124,7 +146,7 @@ def settle(scores: Matrix, order: Mapping[int, int]) -> Matrix:
 def _cleared(segment: Segment) -> Segment:
     if segment.subject.kind != "build":
         return segment
-    return replace(segment, subject=Subject("build"), build=None, certainty=0.0, evidence=())
+    return replace(segment, subject=Subject("build"), build=None, certainty=0.0, evidence=(), candidates=())
 
 
 def _scores(found: Sequence[Sequence[Clue]], shop: Shop) -> Matrix:
@@ -166,6 +188,7 @@ def _decided(
     segment: Segment, chances: Vector, sure: Vector, found: Sequence[Clue], builds: Sequence[Build]
 ) -> Segment:
     ranked = sorted(range(len(builds)), key=lambda column: -chances[column])[:MOST_CANDIDATES]
+    segment = replace(segment, candidates=tuple(_candidates(ranked, chances, found, builds)))
     clear = len(ranked) < 2 or chances[ranked[0]] >= CLEAR_LEAD * chances[ranked[1]]
     ranked = [column for column in ranked if _evidence(found, column) >= LEAST_EVIDENCE]
     if not ranked:
@@ -185,6 +208,16 @@ def _decided(
         return segment
     could_be = "could be " + " or ".join(f"job {build.job_number}" for build in candidates)
     return replace(segment, certainty=certainty, evidence=(could_be, *_told(found, ranked[0])))
+
+
+def _candidates(
+    ranked: Sequence[int], chances: Vector, found: Sequence[Clue], builds: Sequence[Build]
+) -> Iterator[Candidate]:
+    """The builds that a person may choose from, with what speaks for each."""
+    for column in ranked:
+        if chances[column] >= SHOW_FROM:
+            why = "; ".join(_told(found, column)) or "was in the shop then"
+            yield Candidate(builds[column].job_number, why, round(min(float(chances[column]), 0.99), 3))
 
 
 def _evidence(found: Sequence[Clue], column: int) -> float:

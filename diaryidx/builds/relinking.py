@@ -10,15 +10,26 @@ from sqlite_utils import Database
 
 from diaryidx.builds.linking import link
 from diaryidx.records import Build, Recording, Segment, Statement
-from diaryidx.store import reading, writing
+from diaryidx.store import decisions, reading, writing
+
+#: How often all films are tied again because a person decided meanwhile; then the next index does it.
+MOST_ROUNDS = 5
 
 
 def relink(db: Database) -> None:
     """Tie the segments of every film to builds again, oldest film first, since each one knows what was said before.
 
-    Films of one day do not know of each other, and a film without a date knows of none. Only links that changed are
-    written.
+    Films of one day do not know of each other, and a film without a date knows of none. What people decided is a fact.
+    Only links that changed are written.
     """
+    for _ in range(MOST_ROUNDS):
+        version = decisions.version(db.conn)
+        _relink_all(db)
+        if writing.forget_links_due(db, version):
+            break
+
+
+def _relink_all(db: Database) -> None:
     builds = reading.builds(db.conn)
     films = sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id))
     earlier: list[Statement] = []
@@ -26,7 +37,6 @@ def relink(db: Database) -> None:
         said = [one for film in same_day for one in _relink_film(db, film, builds, earlier if date else [])]
         if date:
             earlier += said
-    writing.forget_links_due(db)
 
 
 def relink_films(db: Database, recording_ids: Collection[str]) -> None:
@@ -52,13 +62,16 @@ def _relink_film(
 
     :returns: its statements with the builds that they are tied to now.
     """
+    version = decisions.version(db.conn)
+    outcomes = decisions.outcomes(db, film.id)
     segments = reading.segments(db.conn, recording_id=film.id)
     statements = reading.statements(db.conn, recording_id=film.id)
     mentions = reading.mentions(db.conn, film.id)
-    linked = link(film, segments, reading.sentences(db.conn, film.id), mentions, statements, builds, earlier)
+    sentences = reading.sentences(db.conn, film.id)
+    linked = link(film, segments, sentences, mentions, statements, builds, earlier, outcomes)
     changed = [new for new, old in zip(linked, segments, strict=True) if new != old]
     if changed:
-        writing.save_links(db, film.id, changed)
+        writing.save_links(db, film.id, changed, version)
     return [_tied(statement, linked) for statement in statements]
 
 

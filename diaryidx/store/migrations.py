@@ -20,13 +20,24 @@ FULL_TEXT: dict[str, tuple[str, ...]] = {
 }
 TOKENIZER = "porter unicode61 remove_diacritics 2"
 
-HUMAN_TABLES = ("builds", "job_columns", "notes", "note_photos", "recording_corrections", "taught")
+HUMAN_TABLES = (
+    "builds",
+    "decisions",
+    "job_columns",
+    "known_films",
+    "notes",
+    "note_photos",
+    "recording_corrections",
+    "taught",
+)
 MACHINE_TABLES = (
     "recordings",
     "copies",
     "failed_files",
     "stretches",
+    "film_pieces",
     "sentences",
+    "topics",
     "segments",
     "mentions",
     "statements",
@@ -342,6 +353,58 @@ def create_developments(db: Database) -> None:
         {"name": str, "state": str, "by_name": int, "first_said": str, "last_said": str},
         pk="name",
         not_null={"by_name"},
+    )
+
+
+@migrations()
+def create_decisions(db: Database) -> None:
+    """What people decided, tied to a film's content and time; how known films sound; topics as the machine cut them.
+
+    ``segments`` are the topics with what people decided. A statement follows its segment where ``follows`` is 1.
+    """
+    db.table("decisions").create(
+        {
+            "id": int,
+            "made_at": str,
+            "actor": str,
+            "kind": str,
+            "film": str,
+            "start": float,
+            "end": float,
+            "what": str,
+            "evidence": str,
+            "undone_at": str,
+            "undone_by": str,
+        },
+        pk="id",
+        not_null={"made_at", "actor", "kind", "film", "start", "end", "what", "evidence"},
+    )
+    db.table("decisions").create_index(["film"])
+    db.table("known_films").create(
+        {"film": str, "title": str, "duration": float, "heard_at": str, "method": str, "sound": bytes},
+        pk="film",
+        not_null={"title", "duration", "heard_at", "method", "sound"},
+    )
+    db.table("film_pieces").create(
+        {"id": int, "film": str, "start": float, "end": float, "known": str, "known_start": float},
+        pk="id",
+        not_null={"film", "start", "end", "known", "known_start"},
+    )
+    db.table("film_pieces").create_index(["film"])
+    topics: dict[str, type] = {"place": int, "first": int, "last": int, "title": str}
+    _create_of_recording(db, "topics", {**topics, "subject_kind": str, "subject_id": str, "certainty": float})
+    db.execute(
+        """insert into topics (recording_id, place, first, last, title, subject_kind, subject_id, certainty)
+           select recording_id, place, first, last, title, subject_kind,
+             case subject_kind when 'build' then null else subject_id end,
+             case subject_kind when 'build' then 0.0 else certainty end from segments"""
+    )
+    db.table("segments").add_column("candidates", str)
+    db.table("segments").add_column("decision", int)
+    db.table("statements").add_column("follows", int)
+    db.execute(
+        "update statements set follows = segment_id is not null and coalesce(subject_kind, 'build') = 'build'"
+        " and status != 'usual practice'"
     )
 
 

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from diaryidx.errors import NotFound
 from diaryidx.records import (
     Build,
+    Candidate,
     Entry,
     Event,
     Mention,
@@ -512,6 +513,8 @@ def _segment(row: Mapping[str, Any]) -> Segment:
         build=row["build"],
         certainty=row["certainty"],
         evidence=tuple(json.loads(row["evidence"])),
+        candidates=tuple(Candidate(**candidate) for candidate in json.loads(row["candidates"] or "[]")),
+        decision=row["decision"],
         id=row["id"],
         recording=row["recording_id"],
     )

@@ -11,6 +11,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from diaryidx.records import Build, Development, Mention, Note, Photo, Reading, Segment, Sentence, Statement, Word
+from diaryidx.store import decisions
 from diaryidx.store.database import writing
 from diaryidx.store.reading import last_decision
 from diaryidx.store.words import pack_words
@@ -114,7 +115,8 @@ def save_reading(
 ) -> None:
     """Replace all that was heard and understood of a film, and drop the stretches it was made from.
 
-    Everything is in one transaction: a reader sees the film as it was before or as it is now, never half of it.
+    Its topics are cut as people decided. Everything is in one transaction: a reader sees the film as it was before or
+    as it is now, never half of it.
 
     :param decision: the last decision on what was misheard that ``sentences`` follow.
     """
@@ -123,7 +125,8 @@ def save_reading(
         sentence_ids = _insert_sentences(db, recording_id, sentences, reading.mentions)
         segment_ids = _insert_segments(db, recording_id, reading.segments)
         _insert_mentions(db, sentence_ids, reading.mentions)
-        _insert_statements(db, recording_id, reading.statements, sentence_ids, segment_ids)
+        _insert_topics(db, recording_id, reading.segments)
+        _insert_statements(db, recording_id, reading, sentence_ids, segment_ids)
         _insert_entries(db, recording_id, reading)
         row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
         row |= {"decision": decision, "links_due": 1}
@@ -134,34 +137,31 @@ def save_reading(
         if db.table("recordings").get(recording_id)["kind"] == "other":
             row["kind"] = reading.kind
         db.table("recordings").update(recording_id, row)
+        decisions.obey_decisions(db, recording_id)
 
 
-def save_links(db: Database, recording_id: str, segments: Iterable[Segment]) -> None:
+def save_links(
+    db: Database, recording_id: str, segments: Iterable[Segment], version: tuple[int, int] | None = None
+) -> None:
     """Tie stored segments (by their ``id``) to builds, with the certainty and evidence, and their statements with them.
 
     A statement about something other than a build (usual practice, a product) keeps its own subject.
+
+    :param version: that of the decisions which the links follow; where a person has decided since, nothing is written.
     """
     with writing(db):
+        if version is not None and version != decisions.version(db.conn):
+            return
         for segment in segments:
             if segment.id is None:
                 raise ValueError("only stored segments can be linked")
-            db.table("segments").update(
-                segment.id,
-                {
-                    "build": segment.build,
-                    "subject_kind": segment.subject.kind,
-                    "subject_id": segment.subject.id,
-                    "certainty": segment.certainty,
-                    "evidence": json.dumps(segment.evidence, ensure_ascii=False),
-                },
-            )
             db.execute(
-                """update statements set build = :build,
-                     subject_id = case when subject_kind = 'build' then :build else subject_id end
-                   where segment_id = :segment and recording_id = :recording
-                     and (subject_kind = 'build' or subject_kind is null) and status != 'usual practice'""",
-                {"build": segment.build, "segment": segment.id, "recording": recording_id},
-            )
+                """update segments set build = ?, subject_kind = ?, subject_id = ?, certainty = ?, evidence = ?,
+                     candidates = ?, decision = ? where id = ? and recording_id = ?""",
+                (segment.build, segment.subject.kind, segment.subject.id, segment.certainty, _packed(segment.evidence),
+                 decisions.candidates_packed(segment), segment.decision, segment.id, recording_id),
+            )  # fmt: skip
+            decisions.tie_statements(db, segment.id, segment)
 
 
 def save_builds(db: Database, builds: Iterable[Build]) -> None:
@@ -277,14 +277,21 @@ def follow_decision(db: Database, recording_ids: Iterable[str], decision: int) -
         db.conn.executemany("update recordings set decision = ? where id = ?", marks)
 
 
-def forget_links_due(db: Database) -> None:
-    """Say that all films have been tied to builds together."""
+def forget_links_due(db: Database, version: tuple[int, int]) -> bool:
+    """Say that all films have been tied to builds together, unless a person decided since.
+
+    :param version: that of the decisions which the links follow.
+    :returns: whether they still are the last ones.
+    """
     with writing(db):
+        if decisions.version(db.conn) != version:
+            return False
         db.execute("update recordings set links_due = 0 where links_due")
+        return True
 
 
 def _forget_reading(db: Database, recording_id: str) -> None:
-    for table in ("statements", "segments", "sentences", "entries", "promises", "events", "products"):
+    for table in ("statements", "segments", "topics", "sentences", "entries", "promises", "events", "products"):
         db.table(table).delete_where("recording_id = ?", [recording_id])
 
 
@@ -328,10 +335,29 @@ def _insert_segments(db: Database, recording_id: str, segments: Sequence[Segment
             "build": segment.build,
             "certainty": segment.certainty,
             "evidence": _packed(segment.evidence),
+            "candidates": decisions.candidates_packed(segment),
+            "decision": segment.decision,
         }
         for place, segment in enumerate(segments)
     ]
     return _inserted(db, "segments", rows)
+
+
+def _insert_topics(db: Database, recording_id: str, segments: Sequence[Segment]) -> None:
+    """Keep the topics as the machine cut them, so that a decision that cuts them otherwise can be undone."""
+    db.table("topics").insert_all(
+        {
+            "recording_id": recording_id,
+            "place": place,
+            "first": segment.first,
+            "last": segment.last,
+            "title": segment.title,
+            "subject_kind": segment.subject.kind,
+            "subject_id": None if segment.subject.kind == "build" else segment.subject.id,
+            "certainty": segment.certainty,
+        }
+        for place, segment in enumerate(segments)
+    )
 
 
 def _insert_mentions(db: Database, sentence_ids: Sequence[int], mentions: Sequence[Mention]) -> None:
@@ -353,7 +379,7 @@ def _insert_mentions(db: Database, sentence_ids: Sequence[int], mentions: Sequen
 def _insert_statements(
     db: Database,
     recording_id: str,
-    statements: Sequence[Statement],
+    reading: Reading,
     sentence_ids: Sequence[int],
     segment_ids: Sequence[int],
 ) -> None:
@@ -372,9 +398,18 @@ def _insert_statements(
             "start": statement.start,
             "end": statement.end,
             "rule": statement.rule,
+            "follows": int(_follows(statement, reading.segments)),
         }
-        for statement in statements
+        for statement in reading.statements
     )
+
+
+def _follows(statement: Statement, segments: Sequence[Segment]) -> bool:
+    """Whether a statement is about what its segment is about, whichever that comes out to be."""
+    if statement.segment is None or statement.status == "usual practice":
+        return False
+    own, around = statement.subject, segments[statement.segment].subject
+    return own is None or own == around or own.kind == around.kind == "build"
 
 
 def _insert_entries(db: Database, recording_id: str, reading: Reading) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 ROOMS = (
     "diaryidx.builds.relinking, diaryidx.builds.finding, diaryidx.builds.history, diaryidx.builds.job_book, "
-    "diaryidx.faq.search, diaryidx.faq.reply, diaryidx.roundup.month, diaryidx.roundup.render"
+    "diaryidx.builds.review, diaryidx.faq.search, diaryidx.faq.reply, diaryidx.roundup.month, diaryidx.roundup.render"
 )
 
 

@@ -1,0 +1,337 @@
+"""What people decided about films, and the segments as they follow from it. Human tables: rows are added, never lost.
+
+A decision is kept under the content hash of the film it was made on. Which stretches of another file are the same
+film says the table ``film_pieces``, which is made from how the films sound.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from diaryidx.builds.deciding import Outcome, Span, obey
+from diaryidx.builds.topics import title_of
+from diaryidx.errors import NotFound, WrongUse
+from diaryidx.records import Decision, DecisionKind, Mention, Segment, Subject
+from diaryidx.store import reading
+from diaryidx.store.database import writing
+
+#: A decision follows the sound of its film; what is shorter than this, in seconds, and less than half of what was
+#: decided about, is the rim of another stretch (our own choice).
+SHORTEST_REST = 1.0
+#: Pieces of film that lie this close to each other in both films, in seconds, are one.
+CLOSE = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """From ``start`` to ``end`` of one film one hears ``known``, from its ``known_start`` on. All in seconds."""
+
+    start: float
+    end: float
+    known: str
+    known_start: float
+
+
+def decide(
+    db: Database,
+    recording_id: str,
+    kind: DecisionKind,
+    start: float,
+    end: float,
+    actor: str,
+    what: Mapping[str, Any],
+    evidence: Mapping[str, Any],
+) -> Decision:
+    """Keep a decision on a stretch of a film, and let every film that holds this stretch obey it; one transaction.
+
+    :param start: seconds of this recording, as is ``end``.
+    """
+    with writing(db):
+        decision_id = db.execute(
+            """insert into decisions (made_at, actor, kind, film, start, end, what, evidence)
+               values (?, ?, ?, ?, ?, ?, ?, ?)""",
+            (_now(), actor, kind, film_of(db.conn, recording_id), start, end, _packed(what), _packed(evidence)),
+        ).lastrowid
+        made = decision(db.conn, decision_id or 0)
+        _obeyed_by_all(db, made)
+    return made
+
+
+def undo(db: Database, decision_id: int, actor: str) -> Decision:
+    """Take a decision back; it is kept with who took it back and when.
+
+    :raises NotFound: there is no such decision.
+    :raises WrongUse: it was undone before.
+    """
+    with writing(db):
+        before = decision(db.conn, decision_id)
+        if before.undone_at is not None:
+            raise WrongUse(
+                f"decision {decision_id} was undone by {before.undone_by} on {before.undone_at[:10]} already"
+            )
+        db.execute("update decisions set undone_at = ?, undone_by = ? where id = ?", (_now(), actor, decision_id))
+        after = decision(db.conn, decision_id)
+        _obeyed_by_all(db, after)
+    return after
+
+
+def decision(db: sqlite3.Connection, decision_id: int) -> Decision:
+    """One decision by its number.
+
+    :raises NotFound: there is none.
+    """
+    found = _decisions(db, "where id = ?", (decision_id,))
+    if not found:
+        raise NotFound(f"there is no decision {decision_id}; `diaryidx decisions` lists them")
+    return found[0]
+
+
+def decisions(db: sqlite3.Connection) -> list[Decision]:
+    """Every decision that was ever made, undone ones too, in the order they were made."""
+    return _decisions(db, "order by id")
+
+
+def version(db: sqlite3.Connection) -> tuple[int, int]:
+    """Changes whenever a decision is made or undone."""
+    made, undone = db.execute("select coalesce(max(id), 0), count(undone_at) from decisions").fetchone()
+    return made, undone
+
+
+def film_of(db: sqlite3.Connection, recording_id: str) -> str:
+    """The content hash by which a recording's film is known."""
+    row = db.execute("select content_hash from recordings where id = ?", (recording_id,)).fetchone()
+    if row is None:
+        raise NotFound(f"no recording has the id {recording_id!r}; `diaryidx recording` lists them")
+    return str(row[0])
+
+
+def recordings_of(db: sqlite3.Connection, film: str) -> list[str]:
+    """The recordings in which a film is heard, wholly or in pieces."""
+    rows = db.execute(
+        """select id from recordings where content_hash = :film
+             or content_hash in (select film from film_pieces where known = :film) order by id""",
+        {"film": film},
+    )
+    return [row[0] for row in rows]
+
+
+def decisions_on(db: sqlite3.Connection, recording_id: str) -> list[Decision]:
+    """The decisions in force on a recording, in its own seconds, in the order they were made.
+
+    One that was made on another film whose sound this one has is told by the stretches in which that is heard.
+    """
+    film = film_of(db, recording_id)
+    pieces = _pieces(db, film)
+    films = [film, *{piece.known for piece in pieces}]
+    marks = ", ".join("?" * len(films))
+    known_jobs = (
+        "(json_extract(what, '$.build') is null or json_extract(what, '$.build') in (select job_number from builds))"
+    )
+    found = _decisions(db, f"where film in ({marks}) and undone_at is null and {known_jobs} order by id", films)
+    return [
+        replace(one, film=film, start=start, end=end)
+        for one in found
+        for start, end in ([(one.start, one.end)] if one.film == film else _moved(one, pieces))
+    ]
+
+
+def statements_by_segment(db: sqlite3.Connection, recording_id: str | None = None) -> dict[int, int]:
+    """How many statements follow each segment, by its row; of one film when given."""
+    rows = db.execute(
+        """select segment_id, count(*) from statements where follows and (:film is null or recording_id = :film)
+           group by segment_id""",
+        {"film": recording_id},
+    )
+    return dict(rows.fetchall())
+
+
+def save_pieces(db: Database, film: str, pieces: Sequence[Piece]) -> None:
+    """Say which stretches of other films are heard in this one, and the other way round; all films obey."""
+    with writing(db):
+        db.execute("delete from film_pieces where film = ? or known = ?", (film, film))
+        for one in pieces:
+            end = one.known_start + one.end - one.start
+            for row in (
+                (film, one.start, one.end, one.known, one.known_start),
+                (one.known, one.known_start, end, film, one.start),
+            ):
+                db.execute("insert into film_pieces (film, start, end, known, known_start) values (?, ?, ?, ?, ?)", row)
+        for recording_id in recordings_of(db.conn, film):
+            obey_decisions(db, recording_id)
+
+
+def outcomes(db: Database, recording_id: str) -> list[Outcome | None]:
+    """What was decided about each segment of a film, in order, with the segments cut so."""
+    if not _concerned(db.conn, recording_id):
+        return []
+    with writing(db):
+        return obey_decisions(db, recording_id)
+
+
+def obey_decisions(db: Database, recording_id: str) -> list[Outcome | None]:
+    """Cut the segments of a film as people decided; to be called within a transaction.
+
+    Undecided segments that were not cut again keep the links they had.
+
+    :returns: what was decided about each segment, in order.
+    """
+    if not _concerned(db.conn, recording_id):
+        return []
+    decided = decisions_on(db.conn, recording_id)
+    stored = reading.segments(db.conn, recording_id=recording_id)
+    arranged = obey(
+        _topics(db.conn, recording_id),
+        _spans(db.conn, recording_id),
+        decided,
+        lambda first, last: title_of(_mentions(db.conn, recording_id, first, last)),
+    )
+    segments = [_with_link(segment, outcome, stored) for segment, outcome in arranged]
+    if [_plain(one) for one in segments] != [_plain(one) for one in stored]:
+        replace_segments(db, recording_id, segments)
+    return [outcome for _, outcome in arranged]
+
+
+def replace_segments(db: Database, recording_id: str, segments: Sequence[Segment]) -> None:
+    """Put other segments in the place of a film's; its statements go over to them. Within a transaction."""
+    old = [row[0] for row in db.execute("select id from segments where recording_id = ?", (recording_id,))]
+    for place, segment in enumerate(segments):
+        row = db.execute(
+            """insert into segments (recording_id, place, start, end, first, last, title, subject_kind, subject_id,
+                 build, certainty, evidence, candidates, decision) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+            (recording_id, place, segment.start, segment.end, segment.first, segment.last, segment.title,
+             segment.subject.kind, segment.subject.id, segment.build, segment.certainty, _packed(segment.evidence),
+             candidates_packed(segment), segment.decision),
+        )  # fmt: skip
+        db.execute(
+            """update statements set segment_id = ? where recording_id = ? and sentence_id in
+                 (select id from sentences where recording_id = ? and place between ? and ?)""",
+            (row.lastrowid, recording_id, recording_id, segment.first, segment.last),
+        )
+        tie_statements(db, row.lastrowid or 0, segment)
+    db.execute(f"delete from segments where id in ({', '.join('?' * len(old))})", old)
+
+
+def tie_statements(db: Database, segment_id: int, segment: Segment) -> None:
+    """Let the statements of a segment that are about what it is about have its subject and build."""
+    db.execute(
+        """update statements set build = :build, subject_kind = case when subject_kind is null then null else :kind end,
+             subject_id = case when subject_kind is null then subject_id else :subject end
+           where segment_id = :segment and follows""",
+        {
+            "build": segment.build if segment.subject.kind == "build" else None,
+            "kind": segment.subject.kind,
+            "subject": segment.build if segment.subject.kind == "build" else segment.subject.id,
+            "segment": segment_id,
+        },
+    )
+
+
+def candidates_packed(segment: Segment) -> str:
+    """A segment's candidates as the database keeps them."""
+    return _packed(
+        [{"job_number": one.job_number, "why": one.why, "certainty": one.certainty} for one in segment.candidates]
+    )
+
+
+def _obeyed_by_all(db: Database, made: Decision) -> None:
+    """Let every film that holds the decided stretch obey, and remember that links elsewhere may follow from it."""
+    for recording_id in recordings_of(db.conn, made.film):
+        obey_decisions(db, recording_id)
+        db.execute("update recordings set links_due = 1 where id = ?", (recording_id,))
+
+
+def _with_link(segment: Segment, outcome: Outcome | None, stored: Sequence[Segment]) -> Segment:
+    """An undecided segment with the link that the machine gave it or the longer one that it is cut from."""
+    was = next((one for one in stored if one.first <= segment.first <= one.last), None)
+    if segment.build is not None or segment.subject.kind != "build" or was is None:
+        return segment
+    if was.decision is not None and was.build is not None:
+        return segment  # that was a person's word, which holds no more
+    refused = outcome.refused if outcome is not None else frozenset()
+    build = None if was.build in refused else was.build
+    return replace(
+        segment,
+        subject=Subject("build", build),
+        build=build,
+        certainty=was.certainty if build == was.build else 0.0,
+        evidence=was.evidence if build == was.build else (),
+        candidates=tuple(one for one in was.candidates if one.job_number not in refused),
+    )
+
+
+def _moved(one: Decision, pieces: Sequence[Piece]) -> Iterator[tuple[float, float]]:
+    """Where a decision on another film holds in this one, in this one's seconds."""
+    parts: list[tuple[float, float]] = []
+    for piece in sorted((piece for piece in pieces if piece.known == one.film), key=lambda piece: piece.start):
+        shift = piece.start - piece.known_start
+        start, end = max(one.start + shift, piece.start), min(one.end + shift, piece.end)
+        if start > end or (start == end and one.kind != "split"):
+            continue
+        if parts and start - parts[-1][1] <= CLOSE:
+            parts[-1] = parts[-1][0], end
+        else:
+            parts.append((start, end))
+    least = 0.0 if one.kind == "split" else min(SHORTEST_REST, (one.end - one.start) / 2)
+    yield from (part for part in parts if part[1] - part[0] >= least)
+
+
+def _pieces(db: sqlite3.Connection, film: str) -> list[Piece]:
+    rows = db.execute("select start, end, known, known_start from film_pieces where film = ?", (film,))
+    return [Piece(*row) for row in rows]
+
+
+def _concerned(db: sqlite3.Connection, recording_id: str) -> bool:
+    """Whether anything was ever decided about a film, or about another one that is heard in it."""
+    found = db.execute(
+        """select exists (select 1 from recordings r join decisions d on d.film = r.content_hash
+               or d.film in (select known from film_pieces where film = r.content_hash) where r.id = ?)""",
+        (recording_id,),
+    ).fetchone()
+    return bool(found[0])
+
+
+def _topics(db: sqlite3.Connection, recording_id: str) -> list[Segment]:
+    rows = db.execute(
+        """select first, last, title, subject_kind, subject_id, certainty from topics where recording_id = ?
+           order by place""",
+        (recording_id,),
+    )
+    return [Segment(0.0, 0.0, row[0], row[1], row[2], Subject(row[3], row[4]), certainty=row[5]) for row in rows]
+
+
+def _spans(db: sqlite3.Connection, recording_id: str) -> list[Span]:
+    rows = db.execute("select start, end from sentences where recording_id = ? order by place", (recording_id,))
+    return [(row[0], row[1]) for row in rows]
+
+
+def _mentions(db: sqlite3.Connection, recording_id: str, first: int, last: int) -> list[Mention]:
+    return [one for one in reading.mentions(db, recording_id) if first <= one.sentence <= last]
+
+
+def _plain(segment: Segment) -> Segment:
+    """A segment without its row number and film, to be compared."""
+    return replace(segment, id=None, recording=None)
+
+
+def _decisions(db: sqlite3.Connection, rest: str, parameters: Sequence[Any] = ()) -> list[Decision]:
+    cursor = db.execute(f"select * from decisions {rest}", parameters)
+    names = [column[0] for column in cursor.description]
+    rows = [dict(zip(names, row, strict=True)) for row in cursor]
+    return [
+        Decision(**{**row, "what": json.loads(row["what"]), "evidence": json.loads(row["evidence"])}) for row in rows
+    ]
+
+
+def _packed(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

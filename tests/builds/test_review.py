@@ -1,0 +1,225 @@
+"""Review in a real database: what is asked, what decisions do, and that they hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from film_store import fact, line, save_film, topic
+from sqlite_utils import Database
+
+from diaryidx.builds import review
+from diaryidx.builds.relinking import relink
+from diaryidx.errors import NotFound, WrongUse
+from diaryidx.records import Build
+from diaryidx.store import decisions, reading, writing
+
+BOOK = [
+    Build("201", "Ada Quill", "Tarnbeck", "Otter 500", asked_for="tan seat, satin black rims"),
+    Build("202", "Bram Thistle", "Orrin", "Heron 900", nickname="Bramble", asked_for="red tank"),
+    Build("203", "Cleo Wainfleet", "Fell & Moss", "Stoat", asked_for="service"),
+]
+YOKES = line("the yokes are polished", fact("done", "yokes", task="polish"))
+CARBS = line("carbs are rebuilt", fact("in progress", "carburettor", task="rebuild"))
+HABIT = line("we always grease them", fact("usual practice", "wheel bearings"))
+TALK = line("it was a wet month")
+
+
+@pytest.fixture
+def shop(store: Database) -> Database:
+    """A walk-round: one bike that is named, one that is not, and talk."""
+    writing.save_builds(store, BOOK)
+    save_film(
+        store,
+        "nov",
+        "2025-11-03",
+        [topic(line("bramble next"), YOKES), topic(line("this one here"), CARBS, HABIT), topic(TALK, kind="shop")],
+    )
+    relink(store)
+    return store
+
+
+def links(db: Database, film: str = "nov") -> list[tuple[int, int, str | None]]:
+    return [
+        (one.first, one.last, one.build if one.subject.kind == "build" else one.subject.kind)
+        for one in reading.segments(db.conn, recording_id=film)
+    ]
+
+
+def build_of(db: Database, part: str) -> str | None:
+    return next(one.build for one in reading.statements(db.conn) if one.part == part)
+
+
+def test_what_is_in_doubt_is_asked_and_what_is_sure_or_no_bike_is_not(shop: Database) -> None:
+    (item,) = review.items(shop.conn)
+    assert (item.id, item.build, item.statements, item.file) == ("nov@10.0", None, 1, "nov.mp4")
+    assert item.text == "this one here carbs are rebuilt we always grease them"
+
+
+def test_more_doubt_times_more_statements_comes_first(store: Database) -> None:
+    writing.save_builds(store, BOOK)
+    facts = [line(f"the {part} is polished", fact("done", part, task="polish")) for part in ("frame", "horn", "stand")]
+    save_film(store, "a", "2025-11-03", [topic(line("here")), topic(line("this one"), CARBS), topic(*facts)])
+    relink(store)
+    assert [item.start for item in review.items(store.conn)] == [15.0, 5.0, 0.0]
+    assert [item.start for item in review.items(store.conn, limit=1)] == [15.0]
+
+
+def test_an_assigned_build_holds_for_the_stretch_and_its_statements_but_no_habit(shop: Database) -> None:
+    made = review.decide(shop, "nov@10.0", "assign", "Ada", "203")
+    assert (made.kind, made.start, made.end, made.actor, made.what) == ("link", 10.0, 25.0, "Ada", {"build": "203"})
+    assert made.evidence["text"].startswith("this one here")
+    relink(shop)
+    assert links(shop) == [(0, 1, "202"), (2, 4, "203"), (5, 5, "shop")]
+    assert (build_of(shop, "carburettor"), build_of(shop, "wheel bearings")) == ("203", None)
+    decided = reading.segments(shop.conn, recording_id="nov")[1]
+    assert (decided.certainty, decided.evidence) == (1.0, (f"decided by Ada on {made.made_at[:10]}",))
+    assert review.items(shop.conn) == []
+
+
+def test_undone_it_is_as_it_was_and_both_are_kept(shop: Database) -> None:
+    before = reading.segments(shop.conn), reading.statements(shop.conn)
+    for action, value in (("assign", "203"), ("not-a-build", None), ("split", "14"), ("join", None)):
+        made = review.decide(shop, "nov@10.0", action, "Ada", value)  # type: ignore[arg-type]
+        relink(shop)
+        assert reading.segments(shop.conn) != before[0], action
+        undone = review.undo(shop, "Bram", made.id)
+        relink(shop)
+        after = reading.segments(shop.conn), reading.statements(shop.conn)
+        assert [_plain(one) for one in after[0]] == [_plain(one) for one in before[0]], action
+        assert [(one.part, one.build, one.subject) for one in after[1]] == [
+            (one.part, one.build, one.subject) for one in before[1]
+        ]
+        assert (undone.undone_by, undone.actor) == ("Bram", "Ada")
+    assert len(decisions.decisions(shop.conn)) == 4
+
+
+def _plain(segment: object) -> object:
+    return replace(segment, id=None)  # type: ignore[type-var]
+
+
+def test_a_refused_link_stays_refused_and_a_refused_candidate_is_not_offered_again(shop: Database) -> None:
+    review.decide(shop, "nov@0.0", "refuse", "Ada")
+    assert links(shop)[0] == (0, 1, None)
+    relink(shop)
+    relink(shop)
+    assert links(shop)[0] == (0, 1, None)
+    item = review.item(shop.conn, "nov@0.0")
+    assert "202" not in {one.job_number for one in item.candidates}
+    assert item.id in {one.id for one in review.items(shop.conn)}
+
+
+def test_accepting_makes_a_link_of_the_machine_a_fact(shop: Database) -> None:
+    assert review.decide(shop, "nov@0.0", "accept", "Ada").what == {"build": "202"}
+    writing.save_builds(shop, [Build("202", "Bram Thistle", "Orrin", "Heron 900")])  # "Bramble" is no name any more
+    relink(shop)
+    assert links(shop)[0] == (0, 1, "202")
+
+
+def test_not_about_a_build_takes_the_statements_from_every_build(shop: Database) -> None:
+    review.decide(shop, "nov@0.0", "not-a-build", "Ada")
+    relink(shop)
+    assert links(shop)[0] == (0, 1, "shop")
+    assert build_of(shop, "yokes") is None
+
+
+def test_talk_can_be_tied_to_a_build(shop: Database) -> None:
+    review.decide(shop, "nov@25.0", "assign", "Ada", "201")
+    relink(shop)
+    assert links(shop)[2] == (5, 5, "201")
+
+
+def test_split_and_join_move_statements_with_their_sentences(shop: Database) -> None:
+    review.decide(shop, "nov@0.0", "split", "Ada", "0:05")
+    review.decide(shop, "nov@5.0", "assign", "Ada", "201")
+    relink(shop)
+    assert links(shop) == [(0, 0, "202"), (1, 1, "201"), (2, 4, None), (5, 5, "shop")]
+    assert build_of(shop, "yokes") == "201"
+    review.decide(shop, "nov@5.0", "join", "Ada")
+    relink(shop)
+    assert links(shop) == [(0, 0, "202"), (1, 4, "201"), (5, 5, "shop")]
+    assert build_of(shop, "carburettor") == "201"
+
+
+def test_a_decided_link_is_a_fact_for_films_that_come_later(store: Database) -> None:
+    writing.save_builds(store, BOOK)
+    save_film(store, "a", "2025-11-03", [topic(line("this one here"), YOKES, CARBS)])
+    save_film(store, "b", "2025-12-03", [topic(line("and this one"), YOKES, CARBS)])
+    relink(store)
+    assert links(store, "b") == [(0, 2, None)]
+    review.decide(store, "a@0.0", "assign", "Ada", "203")
+    relink(store)
+    assert links(store, "b") == [(0, 2, "203")]
+
+
+def test_a_decided_bike_is_not_shown_twice_in_one_walk_round(store: Database) -> None:
+    """The pairwise model of `linking`: what is decided for one stretch makes the same bike less likely in another."""
+    writing.save_builds(store, [Build("301", model="Otter"), Build("302", model="Otter")])
+    save_film(
+        store, "a", "2025-11-03", [topic(line("an otter")), topic(TALK, kind="shop"), topic(line("another otter"))]
+    )
+    relink(store)
+    assert links(store, "a") == [(0, 0, None), (1, 1, "shop"), (2, 2, None)]
+    review.decide(store, "a@0.0", "assign", "Ada", "301")
+    relink(store)
+    other = review.item(store.conn, "a@10.0")
+    assert other.candidates[0].job_number == "302" or other.build == "302"
+
+
+def test_a_film_that_is_read_again_with_other_cuts_obeys_in_the_same_transaction(shop: Database) -> None:
+    review.decide(shop, "nov@10.0", "assign", "Ada", "203")
+    save_film(
+        shop, "nov", "2025-11-03", [topic(line("bramble next"), YOKES, line("this one here"), CARBS, HABIT, TALK)]
+    )
+    assert links(shop) == [(0, 1, None), (2, 4, "203"), (5, 5, None)]
+    assert build_of(shop, "carburettor") == "203"
+
+
+@pytest.mark.parametrize(
+    ("item_id", "action", "value", "error", "says"),
+    [
+        ("nov@10.0", "assign", "999", NotFound, "no job"),
+        ("nov@10.0", "assign", None, NotFound, "no job"),
+        ("nov@10.0", "split", "99:99:99", WrongUse, "cannot be cut"),
+        ("nov@10.0", "split", "soon", WrongUse, "no moment"),
+        ("nov@25.0", "accept", None, WrongUse, "no build is proposed"),
+        ("nov@25.0", "join", None, WrongUse, "nothing follows"),
+        ("nov@25.0", "split", "26", WrongUse, "cannot be cut"),
+        ("nov@900", "accept", None, NotFound, "nothing is said"),
+        ("nope@10", "accept", None, NotFound, "no recording"),
+        ("nov", "accept", None, WrongUse, "FILM@SECONDS"),
+        ("nov@10.0", "explode", None, WrongUse, "may be accept"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_one_line_and_nothing_is_kept(
+    shop: Database, item_id: str, action: str, value: str | None, error: type[Exception], says: str
+) -> None:
+    with pytest.raises(error, match=says) as raised:
+        review.decide(shop, item_id, action, "Ada", value)  # type: ignore[arg-type]
+    assert "\n" not in str(raised.value)
+    assert decisions.decisions(shop.conn) == []
+
+
+def test_somebody_must_decide(shop: Database) -> None:
+    for name in ("", "  ", "a\x00b", "x" * 81):
+        with pytest.raises(WrongUse, match="say who"):
+            review.decide(shop, "nov@10.0", "assign", name, "203")
+
+
+def test_undo_without_a_number_takes_back_the_persons_own_last_decision(shop: Database) -> None:
+    review.decide(shop, "nov@10.0", "assign", "Ada", "203")
+    review.decide(shop, "nov@0.0", "not-a-build", "Bram")
+    assert review.undo(shop, "Ada").start == 10.0
+    with pytest.raises(NotFound, match="nothing that could be undone"):
+        review.undo(shop, "Ada")
+    with pytest.raises(WrongUse, match="undone by Ada"):
+        review.undo(shop, "Bram", 1)
+
+
+def test_an_item_keeps_its_id_when_the_film_is_read_again(shop: Database) -> None:
+    before = [item.id for item in review.items(shop.conn)]
+    save_film(
+        shop, "nov", "2025-11-03", [topic(line("bramble next"), YOKES), topic(line("this one here"), CARBS, HABIT)]
+    )
+    relink(shop)
+    assert [item.id for item in review.items(shop.conn)] == before
