@@ -73,15 +73,14 @@ class _Reader:
     def __init__(self, items: Sequence[Item], clause: Clause) -> None:
         self.items, self.clause = items, clause
         self.read = ReadClause()
-        self.sides: list[str] = []
-        self.colours: list[str] = []
+        self.sides: list[list[str]] = []  # each one place: "front left"; "front and rear" are two
+        self.colours: list[list[str]] = []  # each of one finish
         self.quantity: str | None = None
         self.determiner: str | None = None
         self.preposition: str | None = None
         self.last_preposition: str | None = None
         self.other = self.new = False
         self.begun: int | None = None
-        self.colour_end = self.finish_end = 0  # items after the last colour word, and after the last finish said
 
     def take(self, place: int) -> None:
         """Take one item."""
@@ -128,7 +127,10 @@ class _Reader:
             if self.colours and not self._leads_to_thing(place):
                 self.flush(place)
                 self.begun = place
-            self.sides.append(item.found.canonical)
+            if self.sides and place and self.items[place - 1].letter not in "&,":
+                self.sides[-1].append(item.found.canonical)
+            else:
+                self.sides.append([item.found.canonical])
         elif item.letter == "Q":
             if item.found.label == "QUANTITY":
                 self.quantity = item.found.canonical
@@ -136,10 +138,10 @@ class _Reader:
             name = _look(item.found)
             if name is None:
                 return
-            if self.colours and place and self.items[place - 1].letter == "&":
-                self.colours.append("and")
-            self.colours.append(name)
-            self.colour_end = place + 1
+            if self.colours and place and self.items[place - 1].letter not in "&N":
+                self.colours[-1].append(name)
+            else:
+                self.colours.append([name])
 
     def _leads_to_thing(self, place: int) -> bool:
         for item in self.items[place : min(place + 5, self.clause.last)]:
@@ -167,7 +169,7 @@ class _Reader:
     def _add(self, kind: str, place: int, found: Found | None = None) -> NounPhrase:
         thing = NounPhrase(
             kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
-            sides=_joined_sides(self.sides), finishes=[_joined(self.colours)] if self.colours else [],
+            sides=_joined_sides(self.sides), finishes=_joined(self.colours),
             quantity=self.quantity, preposition=self.preposition, determiner=self.determiner, new=self.new,
         )  # fmt: skip
         self.read.things.append(thing)
@@ -200,7 +202,7 @@ class _Reader:
         name = NounPhrase(
             found.label, place, place + 1, found, preposition=self.preposition, determiner=self.determiner
         )
-        name.finishes = [_joined(colours)] if colours else []
+        name.finishes = _joined(colours)
         where = {"PERSON": self.read.people, "SUPPLIER": self.read.suppliers}
         where.get(found.label, self.read.bikes).append(name)
         self._clear()
@@ -256,14 +258,8 @@ class _Reader:
         self._clear(keep_preposition)
 
     def _finish_said(self, begun: int) -> None:
-        """A finish of its own, or more of the one just said: "in tan leather | with diamond stitch"."""
-        finishes, end = self.read.finishes, self.finish_end
-        between = "".join(item.letter for item in self.items[end:begun]) if finishes else ","
-        if finishes and between and set(between) <= set("pD"):
-            finishes[-1] = (finishes[-1][0], f"{finishes[-1][1]} {_joined(self.colours)}")
-        else:
-            finishes.append((begun, _joined(self.colours)))
-        self.finish_end = self.colour_end
+        """Finishes said apart from the thing: "in tan leather | with a diamond stitch" is two."""
+        self.read.finishes += [(begun, finish) for finish in _joined(self.colours)]
 
     def _belongs(self, before: NounPhrase, place: int) -> bool:
         """Whether a bare side tells more of the thing before it: "the pads on the front", "rims front and rear"."""
@@ -317,20 +313,11 @@ def _look(found: Found) -> str | None:
     return found.term.leaves if found.term is not None and found.term.sort == "finishing" else None
 
 
-def _joined(colours: list[str]) -> str:
-    """One finish out of its words in the order said; "and" only between two."""
-    kept: list[str] = []
-    for word in colours:
-        if word == "and" or word not in kept:
-            kept.append(word)
-    return " ".join(kept).removeprefix("and ").removesuffix(" and")
+def _joined(colours: list[list[str]]) -> list[str]:
+    """Each finish out of its words in the order said."""
+    return list(dict.fromkeys(" ".join(dict.fromkeys(words)) for words in colours))
 
 
-def _joined_sides(sides: list[str]) -> list[str]:
-    """Sides as said: "front" and "rear" of one thing are both; "front left" stays one place."""
-    unique = list(dict.fromkeys(sides))
-    if set(unique) in ({"front", "rear"}, {"left", "right"}, {"top", "bottom"}):
-        return ["both"]
-    if "both" in unique and len(unique) > 1:
-        unique.remove("both")
-    return unique
+def _joined_sides(sides: list[list[str]]) -> list[str]:
+    """Each place out of its words: "front left" is one."""
+    return list(dict.fromkeys(" ".join(dict.fromkeys(words)) for words in sides))

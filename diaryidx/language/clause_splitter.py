@@ -130,7 +130,7 @@ class ClauseSplitter:
                 items.append(Item(letter, place, found.end, word, found))
                 place = found.end
                 continue
-            if place in particles:
+            if place in particles or (word == "of" and items and items[-1].letter == "Q"):
                 place += 1
                 continue
             if word in known.phrases:
@@ -463,6 +463,13 @@ def _bare_start(row: str, place: int) -> int:
     return at
 
 
+def _may_be_name(items: Sequence[Item], begin: int, place: int) -> bool:
+    """Whether one bare word before a verb may be the name of somebody: "wes is lacing the front wheel"."""
+    word = items[place].word
+    known = shipped_data("readings.yaml")["no names"]
+    return place == begin and word.isalpha() and len(word) > 2 and word not in known and not word.endswith("ing")
+
+
 _PEOPLE = {"u": "shop", "y": "you", "c": "customer", "t": "thing", "P": "thing", "O": "thing", "B": "thing"}
 
 
@@ -478,6 +485,8 @@ def _subject_kind(row: str, items: list[Item], begin: int, verb: tuple[int, int]
         return "customer" if sort == "customer" else "person"
     if letter == "t" and items[place].word == "they" and row[verb[0]] in "Wv":
         return "customer"
+    if letter == "N" and _may_be_name(items, begin, place):
+        return "person"
     if letter in "NFS":
         return "thing"
     return _PEOPLE.get(letter, "none")

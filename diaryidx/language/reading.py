@@ -15,7 +15,7 @@ from diaryidx.language.promises import promises
 from diaryidx.language.segments import CLOSING, Stretch, asks_on_film, cut_into_stretches
 from diaryidx.language.told import Told
 from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement, Subject
-from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 if TYPE_CHECKING:
     from spacy.language import Language
@@ -92,8 +92,14 @@ def cut(text: str) -> str:
 
 
 def mentions_of(one: Told) -> list[Mention]:
-    """The terms and measures of a sentence as mentions, with their places as characters of its text."""
-    return [_mention(one, found) for found in one.terms]
+    """The terms and measures of a sentence as mentions, with their places as characters of its text.
+
+    General verbs ("got", "put on", "ordered") stand for a task in a statement, but nobody looks for them.
+    """
+    general = frozenset(shipped_data("readings.yaml")["general verbs"])
+    return [
+        _mention(one, found) for found in one.terms if found.label != "TASK" or one.words[found.start] not in general
+    ]
 
 
 def _mention(one: Told, found: Found) -> Mention:

@@ -58,8 +58,9 @@ class Discourse:
 
     def name(self, read: ReadClause) -> None:
         """Remember parts that were only named."""
-        named = [(one.found.canonical, one.sides) for one in read.things if one.kind == "part" and one.found]
-        self.topics = [Topic(part, " ".join(sides) or None) for part, sides in named] or self.topics
+        parts = [(one.found.canonical, one.sides) for one in read.things if one.kind == "part" and one.found]
+        named = [Topic(part, side) for part, sides in parts for side in sides or [None]]
+        self.topics = named or self.topics
         self.silent = 0 if named else self.silent
 
     def single(self) -> Topic | None:

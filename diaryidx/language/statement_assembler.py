@@ -65,6 +65,8 @@ class StatementAssembler:
                 discourse.keep(made)
             else:
                 discourse.name(read)
+                if _names_unknown(doc._.items, clause, read):
+                    discourse.topics = []  # "we've ordered a | grommet": "it" is no part spoken of before
         return _without_overtaken(drafts)
 
     def _corrected(
@@ -78,6 +80,8 @@ class StatementAssembler:
     ) -> list[Drafted]:
         """ "no, sorry, the right one": the last statement again with what was corrected; the wrong one goes."""
         cue = next((cue for cue in clause.cues if cue.kind == "correction"), None)
+        if place and not drafts:
+            return []  # it corrects a clause that stated nothing
         if cue is None or not discourse.last or any(head.task for head in read.heads):
             return []
         things = [one for one in read.things if one.kind in _REPEATABLE and items[one.end - 1].end > cue.end]
@@ -113,12 +117,33 @@ class StatementAssembler:
 
     def _said_of(self, statement: Drafted, thing: NounPhrase) -> Drafted:
         """The same statement about another thing."""
-        side = " ".join(thing.sides) or None
+        side = thing.sides[0] if thing.sides else None
         if thing.kind == "part" and thing.found is not None:
             return replace(statement, part=thing.found.canonical, side=side)
         if thing.kind == "other":
             side = side or self.vocabulary.opposites.get(statement.side or "")
         return replace(statement, side=side or statement.side)
+
+
+_NO_THINGS = frozenset(
+    ("lot", "bit", "look", "moment", "minute", "while", "go", "little", "hand", "few", "couple", "way")
+)
+
+
+def _names_unknown(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
+    """Whether the object of a clause is a thing that no list knows: "it needs some new grommets"."""
+    if (
+        clause.verb is None
+        or read.things
+        or read.heads
+        or clause.subject not in ("shop", "customer", "person", "thing")
+    ):
+        return False
+    after = items[clause.verb[1] : clause.last]
+    if not after or after[0].letter not in "DN" or (after[0].letter == "N" and after[0].word != "new"):
+        return False
+    nouns = [item.word for item in after if item.letter == "N"]
+    return bool(nouns) and _NO_THINGS.isdisjoint(nouns) and after[-1].word == nouns[-1]
 
 
 def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
@@ -151,8 +176,24 @@ def _says_the_same(clause: Clause) -> bool:
     return clause.verb is None or clause.because["same"] not in SOFT_CUES
 
 
+def _counts(items: Sequence[Item], quantity: Found) -> bool:
+    """Whether a number counts parts ("two new mirrors", "a pair of bars", "both"); other numbers are no quantities."""
+    if quantity.value is None or quantity.end - quantity.start > 1 or quantity.value.get("amount") is None:
+        return True
+    place = next((at for at, item in enumerate(items) if item.found is quantity), None)
+    if place is None:
+        return True
+    for item in items[place + 1 : place + 5]:
+        if item.letter in "PO" or item.word == "of":
+            return True
+        if item.letter not in "FSNQEAZ":
+            return False
+    return False
+
+
 def found_terms(doc: Doc) -> list[Found]:
     """Terms and measures of a text in reading order, measures outranking terms that they overlap."""
     measured = {place for one in doc._.measures for place in range(one.start, one.end)}
+    measures = [one for one in doc._.measures if one.label != "QUANTITY" or _counts(doc._.items, one)]
     terms = [one for one in doc._.terms if measured.isdisjoint(range(one.start, one.end))]
-    return sorted([*terms, *doc._.measures], key=lambda one: one.start)
+    return sorted([*terms, *measures], key=lambda one: one.start)

@@ -9,7 +9,7 @@ from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Drafted, Item, NounPhrase
 from diaryidx.language.said_before import Discourse, Topic, without_repeats
 from diaryidx.language.status_rules import Shown, StatusRule, of_the_bike, status_of
-from diaryidx.language.themes import doings, finish_of, is_tool
+from diaryidx.language.themes import doings, finishes_of, is_tool
 from diaryidx.records import OPEN_STATUSES, Status
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
@@ -147,9 +147,16 @@ class _Maker:
                 return "future"
             if value.get("relative") == "last" or value.get("days", 0) < 0:
                 return "past"
+            if self._went():
+                return "past"
             if "weekday" in value or ("month" in value and value.get("relative") is None):
                 return "future"
         return None
+
+    def _went(self) -> bool:
+        """Whether the verb tells of what is over, so that "on tuesday" is the last one."""
+        verb = self.clause.verb
+        return verb is not None and (self.items[verb[0]].word == "went" or self.clause.aspect.startswith("past p"))
 
     # --- statements --------------------------------------------------------------------------------------------------
 
@@ -157,23 +164,28 @@ class _Maker:
         """One statement for each thing; without things, of what was spoken of before or of the bike as a whole."""
         if head is not None and self._of_the_bike(head, things):
             return [self._draft(rule, head, Meant())]
+        if any(one.determiner == "nothing" for one in things):
+            return []  # "nothing got painted"
         if things and all(is_tool(one) for one in things):
             return []  # the shop's own tools are no part of a bike
         if rule.name == "planned for later" and head is None and self._only_a_day(things):
             return []
         things = [one for one in things if not (head and not head.task and _only_pointed(one))]
+        told = rule.status not in ("asked for", "ruled out")
         made = [
-            self._draft(rule, head, meant, finish_of(thing, things, head, self.read), thing.quantity)
+            self._draft(rule, head, meant, finish, thing.quantity)
             for thing in things
             for meant in self._meant(thing)
+            for finish in finishes_of(thing, things, head, self.read, told) or [None]
         ]
         if not things and self._goes_on_about(head):
             made = [
-                self._draft(rule, head, Meant(topic.part, topic.side, stand_in=True), self._loose_finish())
+                self._draft(rule, head, Meant(topic.part, topic.side, stand_in=True), finish)
                 for topic in self.discourse.topics
+                for finish in self._loose_finishes()
             ]
         if not made and self._whole_bike(rule, head, things):
-            made = [self._draft(rule, head, Meant(), self._loose_finish())]
+            made = [self._draft(rule, head, Meant(), finish) for finish in self._loose_finishes()]
         return [one for one in made if one.part or one.product or one.finish or one.task in of_the_bike()]
 
     def _only_a_day(self, things: list[NounPhrase]) -> bool:
@@ -219,7 +231,9 @@ class _Maker:
 
     def _meant(self, thing: NounPhrase) -> list[Meant]:
         """The parts and sides that a thing stands for."""
-        side = " ".join(thing.sides) or None
+        return [meant for side in thing.sides or [None] for meant in self._meant_at(thing, side)]
+
+    def _meant_at(self, thing: NounPhrase, side: str | None) -> list[Meant]:
         if thing.found is not None and thing.kind == "part":
             return [Meant(thing.found.canonical, side)]
         if thing.found is not None and thing.kind == "product":
@@ -239,8 +253,8 @@ class _Maker:
             return side or self.vocabulary.opposites.get(topic.side or "")
         return side or topic.side
 
-    def _loose_finish(self) -> str | None:
-        return self.read.finishes[-1][1] if self.read.finishes else None
+    def _loose_finishes(self) -> list[str | None]:
+        return [finish for _, finish in self.read.finishes] or [None]
 
     def _draft(
         self, rule: StatusRule, head: Head | None, meant: Meant, finish: str | None = None, quantity: str | None = None

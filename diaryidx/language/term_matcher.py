@@ -7,6 +7,7 @@ sentence. The little words around decide; they are listed in ``cues/readings.yam
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from spacy.language import Language
 from spacy.matcher import PhraseMatcher
@@ -14,6 +15,7 @@ from spacy.tokens import Doc, Span
 
 from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
+from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data
 
 _LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting", "have", "has", "had", "having"))
@@ -46,6 +48,9 @@ class TermMatcher:
         self.apart_verbs = frozenset(verb for verb, _ in vocabulary.apart)
         self.particles = frozenset(rest.split(" ")[0] for _, rest in vocabulary.apart)
         self.not_between = frozenset(data["never between a verb and its particle"])
+        heads = [word for noun in data["heads of compounds"] for word in inflections.plural_and_singular(noun)]
+        self.compound_heads = frozenset(heads)
+        self.no_modifiers = frozenset(data["no modifiers"])
 
     def __call__(self, doc: Doc) -> Doc:
         """Find the terms of one text."""
@@ -77,11 +82,49 @@ class TermMatcher:
                 found.append(one)
             else:
                 free_from = start + 1
+        found = self._with_compounds(words, found)
         found = [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
         if self.vocabulary.weak.isdisjoint(words):
             return found
         parts = [(one.start, one.end) for one in found if one.label == "PART"]
         return [one for one in found if not self._weak(words, one) or beside_a_part(one.start, one.end, parts)]
+
+    def _with_compounds(self, words: list[str], found: list[Found]) -> list[Found]:
+        """Noun compounds as one part: "engine mount | bolts", "tail | loop". A plural begins a row: "hubs | spacers"."""
+        if self.compound_heads.isdisjoint(words):
+            return found
+        joined: list[Found] = []
+        for one in found:
+            last = joined[-1] if joined else None
+            if last is not None and last.end > one.start:
+                continue  # a word that the compound before it has taken in
+            joined.append(one)
+            while joined[-1].label == "PART" and self._head_follows(words, joined[-1], found):
+                joined[-1] = self._compound(words, joined[-1])
+        return joined
+
+    def _head_follows(self, words: list[str], one: Found, found: Sequence[Found]) -> bool:
+        """Whether the next word is the head of a compound that this part begins."""
+        if one.end >= len(words) or words[one.end] not in self.compound_heads:
+            return False
+        last = words[one.end - 1]
+        if (last.endswith("s") and not last.endswith("ss") and last != "chassis") or last in self.no_modifiers:
+            return False
+        after = next((other for other in found if other.start == one.end), None)
+        if after is None:
+            return True
+        verb = (
+            after.label == "TASK" and after.form in ("base", "both", "s") and words[one.start - 1 : one.start] == ["to"]
+        )
+        return after.end == one.end + 1 and after.label in ("PART", "TASK") and not verb
+
+    def _compound(self, words: list[str], one: Found) -> Found:
+        name = " ".join(words[one.start : one.end + 1])
+        term = self.vocabulary.phrases.get(name)
+        if term is None or term.label != "PART":
+            assert one.term is not None
+            term = replace(one.term, canonical=name, variants=(name,), part_of=one.term.canonical)
+        return Found("PART", term.canonical, one.start, one.end + 1, term)
 
     def _weak(self, words: list[str], one: Found) -> bool:
         single = one.term is not None and one.end - one.start == 1

@@ -13,6 +13,7 @@ from diaryidx.vocabulary.loader import shipped_data
 _REAL = ("part", "product", "one", "side", "other")
 _PLACES = frozenset(shipped_data("grammar.yaml")["prepositions of place"])
 _HARDLY = frozenset(shipped_data("grammar.yaml")["prepositions that name no object"])
+_POINTING = frozenset(("the", "this", "that", "those", "these"))
 _RELATIONS = frozenset(("of", "with", "for"))
 _PASSIVE = frozenset(
     ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done",
@@ -57,6 +58,8 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
     used = [id(thing) for doing in found for thing in doing.things]
     if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
         found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
+    if clause.verb is None:
+        found += [Doing(None, [one]) for one in finder.things if one.new and id(one) not in used]
     extras = [
         Doing(None, [one for one in extra.things if id(one) not in used], extra.beside)
         for extra in finder.extras(heads)
@@ -112,6 +115,8 @@ class _Finder:
     def without_task(self) -> list[NounPhrase]:
         """The things of which a clause without a task speaks."""
         if self.clause.verb is None:
+            if self._only_points():
+                return []
             return _parts_first([one for one in self.things if not self.only_where(one)] or self.things)
         if self.clause.aspect in _SAYING_HOW and self._points_out():
             return []
@@ -126,6 +131,16 @@ class _Finder:
             chosen = self.subject
         return _parts_first(chosen or self.after)
 
+    def _only_points(self) -> bool:
+        """ "the one with the quilted seat", "the green scrambler with the high pipe": which bike, and no more."""
+        first = self.things[0] if self.things else None
+        if first is None:
+            return False
+        bike = bool(self.read.bikes) and self.read.bikes[0].start < first.start
+        one = first.kind == "one" and not first.sides and first.determiner in ("the", "that", "this")
+        beside = [thing for thing in self.things if thing is not first or bike]
+        return (bike or one) and bool(beside) and all(thing.preposition for thing in beside)
+
     def _points_out(self) -> bool:
         """ "this is the one with the quilted seat": the bike is pointed out, nothing is said of the seat."""
         pointed = self.read.things[:1] and self.read.things[0].kind in ("pronoun", "bike")
@@ -139,7 +154,7 @@ class _Finder:
     def of_task(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """The things that a task is done to."""
         if self.clause.verb is None:
-            return self._own([one for one in self.things if not self.only_where(one)] or self.things, head, heads)
+            return self._without_verb(head, heads)
         if head.form == "noun":
             chosen = self.subject if _real(self.subject) else (self.objects or self.subject or self.after)
             return _parts_first(chosen)
@@ -149,6 +164,20 @@ class _Finder:
             return self._behind_verb(head, heads)
         chosen = (self.subject or self.objects) if self.passive() else (self.objects or self.subject)
         return self._own(chosen or self.after or self.subject, head, heads)
+
+    def _without_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
+        """ "frame blasted and painted, swingarm plated": a task takes what stands before it, else what follows."""
+        things = [one for one in self.things if not self.only_where(one)] or self.things
+        place = heads.index(head)
+        since = heads[place - 1].place if place else -1
+        before = [one for one in things if since < one.start and one.end <= head.place]
+        before = [one for one in before if not one.new or one.end == head.place]
+        if before:
+            return _parts_first(before)
+        behind = self._own([one for one in things if one.start > head.place], head, heads[place:])
+        if place and (not behind or head.form == "ed"):
+            return self._without_verb(heads[place - 1], heads)
+        return behind or _parts_first(things)
 
     def _behind_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """ "we've had the tank | painted", "needs the tank | painting", "is ready to | paint the tank"."""
@@ -216,31 +245,35 @@ class _Finder:
         return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.verb is not None else []
 
 
-def finish_of(thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None, read: ReadClause) -> str | None:
-    """The finish said of a thing: the first that follows it, else what stands before it.
+def finishes_of(
+    thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None, read: ReadClause, told: bool = True
+) -> list[str]:
+    """The finishes said of a thing: those that follow it, else what stands before it.
 
     Arguments:
         thing: the thing.
         things: the things beside it.
         head: the task; of several tasks a finish belongs to the last one before it.
         read: the clause.
+        told: whether the thing is told to be so, rather than wished or refused ("no more talk of the red wheels").
     """
-    before = thing.finishes[0] if thing.finishes and thing.kind != "one" else None  # "the blue one": which, not how
-    after = next(((at, finish) for at, finish in read.finishes if at >= thing.end), None)
-    if after is None and thing.kind != "part" and len(read.finishes) == 1:
-        after = read.finishes[0]
-    if after is not None:
-        named = [one for one in read.heads if one.task and one.form != "noun"]
-        owner = next((one for one in reversed(named) if one.place < after[0]), None)
-        others = [one for one in things if thing.end <= one.start and one.end <= after[0]]
-        if (head is not None and owner is not None and owner is not head and head in named) or (before and others):
-            after = None
-    if after is None:
+    which = thing.kind == "one" or (
+        told and thing.determiner in _POINTING
+    )  # "the blue one", "that green frame": which, not how
+    before = [] if which else thing.finishes
+    after = [one for one in read.finishes if one[0] >= thing.end]
+    if not after and thing.kind != "part" and len(read.finishes) == 1:
+        after = read.finishes
+    if not after:
         return before
-    descriptive = thing.determiner in ("the", "this", "that", "those", "these")
-    if before is None or descriptive or before == after[1]:
-        return after[1]
-    return f"{before} {after[1]}"
+    others = [one for one in things if thing.end <= one.start <= after[0][0]]
+    until = min((one.start for one in things if one.start > after[0][0]), default=None)
+    after = [one for one in after if until is None or one[0] < until]
+    named = [one for one in read.heads if one.task and one.form != "noun"]
+    owner = next((one for one in reversed(named) if one.place < after[0][0]), None)
+    if (head is not None and owner is not None and owner is not head and head in named) or (before and others):
+        return before
+    return list(dict.fromkeys([*before, *(finish for _, finish in after)]))
 
 
 def is_tool(thing: NounPhrase) -> bool:

@@ -11,13 +11,22 @@ from __future__ import annotations
 import random
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from tests.language.checkable_set import Case, StatementScore, load_set, read_case, shown, slots_of
-from tests.language.report_set import REPORT_SLOTS, Normaliser, is_report_set, load_report_set, pipeline_for
+from tests.language.checkable_set import Case, StatementScore, load_set, paired, read_case, shown, slots_of
+from tests.language.report_set import (
+    REPORT_SLOTS,
+    Normaliser,
+    is_report_set,
+    joined_finishes,
+    load_report_set,
+    pipeline_for,
+    without_implied_tasks,
+)
 
 WORKING_SET = Path(__file__).parent.parent / "language" / "working_set.yaml"
 DRAWS = 1000
@@ -65,13 +74,16 @@ def score_set(path: Path, misses: bool) -> list[str]:
     made, found, wanted = [], [], []
     for case in cases:
         statements, mentions = read_case(nlp, vocabulary, case)
+        statements = without_implied_tasks(statements, mentions) if report else statements
         slots = [slots_of(one, REPORT_SLOTS) if report else slots_of(one) for one in statements]
         made.append([alike(one, case.said_on) for one in slots] if report else slots)
         wanted.append([alike(one, case.said_on) for one in case.means] if report else list(case.means))
-        found.append({(one.start, one.end, str(one.label)) for one in mentions})
+        spans = {(one.start, one.end, str(one.label)) for one in mentions}
+        found.append(joined_finishes(case.text, spans) if report else spans)
     if misses:
         _print_misses(cases, wanted, made, found)
     _print_statements(wanted, made)
+    _print_slots(wanted, made)
     _print_spans(nlp, cases, found)
     return [case.text for case in cases]
 
@@ -107,6 +119,24 @@ def _print_statements(wanted: list[Any], made: list[Any]) -> None:
         f"{total.status_right} of {total.status_of} matched statements ({total.wanted} wanted, {total.made} made); "
         f"items all right {total.sentences_right} of {total.sentences}"
     )
+
+
+def _print_slots(wanted: list[Any], made: list[Any]) -> None:
+    """Slot by slot, over statements paired by part, task or finish: which were lost, added or other than wanted."""
+    errors: Counter[tuple[str, str]] = Counter()
+    lost = added = pairs = 0
+    for means, got in zip(wanted, made, strict=True):
+        matched = paired(means, got)
+        pairs, lost, added = pairs + len(matched), lost + len(means) - len(matched), added + len(got) - len(matched)
+        for want, have in matched:
+            for slot in REPORT_SLOTS:
+                if want.get(slot) != have.get(slot):
+                    errors[slot, "lost" if slot not in have else "added" if slot not in want else "other"] += 1
+    print(f"slots of {pairs} paired statements ({lost} more wanted, {added} more made):")
+    for slot in REPORT_SLOTS:
+        counts = [f"{errors[slot, kind]} {kind}" for kind in ("other", "lost", "added") if errors[slot, kind]]
+        if counts:
+            print(f"  {slot:10} {', '.join(counts)}")
 
 
 def _summed(scores: Sequence[StatementScore]) -> StatementScore:

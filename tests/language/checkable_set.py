@@ -126,6 +126,23 @@ def _pairs(wanted: Sequence[Any], made: Sequence[Any]) -> Iterator[tuple[dict[st
             yield want, hit
 
 
+def paired(wanted: Sequence[Any], made: Sequence[Any]) -> list[tuple[dict[str, str], dict[str, str]]]:
+    """Statements of both sides that speak of the same part, task or finish, those first that have most in common."""
+    wants, makes = [dict(one) for one in wanted], [dict(one) for one in made]
+    alike = {
+        (i, j): sum(want.get(slot) == value for slot, value in make.items())
+        + 2 * (want.get("part") == make.get("part"))
+        for i, want in enumerate(wants)
+        for j, make in enumerate(makes)
+        if any(slot in make and want.get(slot) == make[slot] for slot in ("part", "task", "finish"))
+    }
+    pairs: list[tuple[int, int]] = []
+    for i, j in sorted(alike, key=lambda one: -alike[one]):
+        if all(i != one and j != other for one, other in pairs):
+            pairs.append((i, j))
+    return [(wants[i], makes[j]) for i, j in pairs]
+
+
 def shown(slots: tuple[tuple[str, str], ...]) -> str:
     """A statement on one line."""
     return ", ".join(f"{slot} {value}" for slot, value in slots if (slot, value) != ("said_by", "shop"))

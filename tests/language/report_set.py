@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import yaml
 
 from diaryidx.language.dates import resolve
 from diaryidx.language.pipeline import build_pipeline
 from diaryidx.vocabulary import Vocabulary, load_vocabulary
-from diaryidx.vocabulary.loader import find_terms
+from diaryidx.vocabulary.loader import shipped_data
 from diaryidx.vocabulary.spoken_words import spoken_key
 from tests.language.checkable_set import SLOTS, Case
 
@@ -85,6 +86,29 @@ def pipeline_for(path: Path) -> tuple[Any, Vocabulary]:
     return build_pipeline(vocabulary), vocabulary
 
 
+def joined_finishes(text: str, spans: set[tuple[int, int, str]]) -> set[tuple[int, int, str]]:
+    """Found finishes that touch as one span: the set marks "satin black" as one, the product as two terms."""
+    finishes = sorted(span for span in spans if span[2] == "FINISH")
+    joined: list[tuple[int, int, str]] = []
+    for start, end, label in finishes:
+        if joined and not text[joined[-1][1] : start].strip() and start >= joined[-1][1]:
+            joined[-1] = (joined[-1][0], end, label)
+        else:
+            joined.append((start, end, label))
+    return {span for span in spans if span[2] != "FINISH"} | set(joined)
+
+
+def without_implied_tasks(statements: Iterable[Any], mentions: Iterable[Any]) -> list[Any]:
+    """Statements without a task that no word says: of "the rearsets are on" the product tells that they were fitted, the
+    set leaves the slot empty."""
+    said = {one.canonical for one in mentions if one.label == "TASK"} | {sense["task"] for sense in _senses()}
+    return [one if one.task in said else replace(one, task=None) for one in statements]
+
+
+def _senses() -> Sequence[dict[str, Any]]:
+    return cast("Sequence[dict[str, Any]]", shipped_data("readings.yaml")["senses"])
+
+
 class Normaliser:
     """Brings slot values of either side to one form."""
 
@@ -93,7 +117,11 @@ class Normaliser:
 
     def __call__(self, slots: Iterable[tuple[str, str]], said_on: str | None) -> tuple[tuple[str, str], ...]:
         """A statement with every value in its canonical form, in the order of the slots."""
+        said = dict(slots)
         values = {slot: self._value(slot, value, said_on) for slot, value in slots}
+        for sense in _senses():
+            if said.get("task", "").startswith(sense["word"]) and values.get("part") in sense["parts"]:
+                values["task"] = sense["task"]
         return tuple((slot, values[slot]) for slot in REPORT_SLOTS if slot in values)
 
     def _value(self, slot: str, value: str, said_on: str | None) -> str:
@@ -101,14 +129,16 @@ class Normaliser:
             return value
         if slot == "when":
             return self._day(value, said_on)
+        if slot == "quantity":
+            return self._count(value)
         words = spoken_key(value)
         for article in _ARTICLES:
             words = words.removeprefix(article)
         label = _LABEL_OF[slot]
-        found = self._canonical(words, label)
+        found = self._canonical(words, label, value)
         return (found or words).lower()
 
-    def _canonical(self, words: str, label: str) -> str | None:
+    def _canonical(self, words: str, label: str, value: str) -> str | None:
         """The canonical term of the whole phrase, else the terms of this label in it, in the order said."""
         for table in (self.vocabulary.phrases, self.vocabulary.other_readings):
             if (term := table.get(words)) is not None and term.label == label:
@@ -117,8 +147,10 @@ class Normaliser:
             return term.canonical
         if label == "FINISH":
             return self._finish(words)
-        inside = [term.canonical for _, _, term in find_terms(self.vocabulary, words) if term.label == label]
-        return " ".join(inside) or None
+        doc = self.nlp(value)
+        inside = [one for one in doc._.terms if one.label == label]
+        whole = len(inside) == 1 and len(doc) - (inside[0].end - inside[0].start) <= 1
+        return " ".join(one.canonical for one in inside) if whole or label != "PART" else None
 
     def _finish(self, words: str) -> str | None:
         """A finish of several words ("satin black"), its words each in canonical form."""
@@ -137,6 +169,11 @@ class Normaliser:
             if (term := table.get(phrase)) is not None and term.label == "FINISH":
                 return term
         return None
+
+    def _count(self, value: str) -> str:
+        """A spoken number as the product writes it: "two" and "a pair" are 2."""
+        counted = [one.canonical for one in self.nlp(value)._.measures if one.label == "QUANTITY"]
+        return counted[0] if len(counted) == 1 else spoken_key(value)
 
     def _day(self, value: str, said_on: str | None) -> str:
         """A spoken date as the day or month it means; what cannot be known stays in its words."""

@@ -17,14 +17,26 @@ def only(read: Reader, *lines: str, kind: str = "diary") -> Statement:
 @pytest.mark.parametrize(
     "text",
     [
-        "we normally paint the frame black", "as always we fit new head bearings", "we tend to use stainless bolts",
-        "if you are going to fit clip-ons check the cables", "you should grease the wheel spindle",
-        "make sure you bleed the brakes", "i'd recommend changing the fork oil", "we never paint the cylinders",
+        "we normally paint the frame black",
+        "as always we fit new head bearings",
+        "we tend to use stainless bolts",
+        "we never paint the cylinders",
         "most of the time we polish the engine covers",
     ],
-)  # fmt: skip
-def test_habits_and_advice_are_true_of_no_bike(read: Reader, text: str) -> None:
+)
+def test_habits_are_true_of_no_bike(read: Reader, text: str) -> None:
     assert {one.status for one in read([text]).statements} == {"usual practice"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "if you are going to fit clip-ons check the cables", "you should grease the wheel spindle",
+        "make sure you bleed the brakes", "i'd recommend changing the fork oil",
+    ],
+)  # fmt: skip
+def test_advice_states_nothing(read: Reader, text: str) -> None:
+    assert read([text]).statements == ()
 
 
 @pytest.mark.parametrize(
