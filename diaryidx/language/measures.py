@@ -7,6 +7,7 @@ the other components know it. What day a date is depends on when it was said, se
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from spacy.language import Language
@@ -16,7 +17,7 @@ from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.records import Label
 from diaryidx.transcript.numbers import Quantity, read_quantities
-from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 _LABELS: dict[str, Label] = {
     "money": "PRICE", "date": "DATE", "time": "TIME", "quantity": "QUANTITY", "part number": "NUMBER",
@@ -37,6 +38,13 @@ class Measures:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self.currency = vocabulary.currency
+        data = shipped_data("measures.yaml")
+        self.before_date = frozenset(data["before a date"])
+        self.day_parts = frozenset(data["parts of a day"])
+        self.prepositions = frozenset(data["prepositions of a date"])
+        self.counting: dict[str, str] = data["quantities"]
+        self.several = frozenset(data["several"])
+        self.near_days = {tuple(phrase.split()): int(days) for phrase, days in data["near days"].items()}
 
     def __call__(self, doc: Doc) -> Doc:
         """Find the measures of one text."""
@@ -47,8 +55,47 @@ class Measures:
             label = _label(one, words)
             if label is not None and (label == "DATE" or one.start not in taken):
                 found.append(Found(label, one.canonical, one.start, one.end, value=_value(one)))
-        doc._.measures = found
+        doc._.measures = self._with_counts(words, [self._whole_date(words, one) for one in found])
         return doc
+
+    def _whole_date(self, words: Sequence[str], one: Found) -> Found:
+        """A date with what belongs to it ("early next week", "tuesday evening") and without its preposition."""
+        if one.label != "DATE":
+            return one
+        start, end = one.start, one.end
+        if words[start] in self.prepositions:
+            start += 1
+        elif start and words[start - 1] in self.before_date:
+            start -= 1
+        end += end < len(words) and words[end] in self.day_parts
+        return replace(one, start=start, end=end, canonical=" ".join(words[start:end]))
+
+    def _with_counts(self, words: Sequence[str], found: Sequence[Found]) -> list[Found]:
+        """With "both", "a pair", "a set of", "two sets" as counts, without "a" and "of"; and with "the other day"."""
+        kept = {one.start: one for one in found if not self._counted(words, one)}
+        covered = {place for one in kept.values() if one.label != "QUANTITY" for place in range(one.start, one.end)}
+        for place, word in enumerate(words):
+            if place in covered:
+                continue
+            if word in self.counting:
+                name = self.counting[word]
+                kept[place] = Found("QUANTITY", name, place, place + 1, value={"amount": _amount(name)})
+            elif word in self.several and (count := kept.get(place - 1)) is not None and count.label == "QUANTITY":
+                name = f"{count.canonical} {word}"
+                kept[place - 1] = Found("QUANTITY", name, place - 1, place + 1, value={"amount": None})
+            for phrase, days in self.near_days.items():
+                if word == phrase[0] and tuple(words[place : place + len(phrase)]) == phrase:
+                    value = {"days": days, "loose": True, "text": " ".join(phrase)}
+                    kept[place] = Found("DATE", " ".join(phrase), place, place + len(phrase), value=value)
+        return [kept[place] for place in sorted(kept)]
+
+    def _counted(self, words: Sequence[str], one: Found) -> bool:
+        """Whether a count is one of the words that count parts, which are read apart."""
+        return one.label == "QUANTITY" and not self.counting.keys().isdisjoint(words[one.start : one.end])
+
+
+def _amount(name: str) -> float | None:
+    return float(name) if name.isdigit() else None
 
 
 def _label(one: Quantity, words: Sequence[str]) -> Label | None:

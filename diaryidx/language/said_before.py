@@ -59,7 +59,7 @@ class Discourse:
     def name(self, read: ReadClause) -> None:
         """Remember parts that were only named."""
         parts = [(one.found.canonical, one.sides) for one in read.things if one.kind == "part" and one.found]
-        named = [Topic(part, side) for part, sides in parts for side in sides or [None]]
+        named = [Topic(part, side) for part, sides in parts for side in sides or (None,)]
         self.topics = named or self.topics
         self.silent = 0 if named else self.silent
 

@@ -176,7 +176,7 @@ class _Maker:
             self._draft(rule, head, meant, finish, thing.quantity)
             for thing in things
             for meant in self._meant(thing)
-            for finish in finishes_of(thing, things, head, self.read, told) or [None]
+            for finish in finishes_of(thing, things, head, self.read, told) or (None,)
         ]
         if not things and self._goes_on_about(head):
             made = [
@@ -231,7 +231,7 @@ class _Maker:
 
     def _meant(self, thing: NounPhrase) -> list[Meant]:
         """The parts and sides that a thing stands for."""
-        return [meant for side in thing.sides or [None] for meant in self._meant_at(thing, side)]
+        return [meant for side in thing.sides or (None,) for meant in self._meant_at(thing, side)]
 
     def _meant_at(self, thing: NounPhrase, side: str | None) -> list[Meant]:
         if thing.found is not None and thing.kind == "part":

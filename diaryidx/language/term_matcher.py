@@ -90,7 +90,7 @@ class TermMatcher:
         return [one for one in found if not self._weak(words, one) or beside_a_part(one.start, one.end, parts)]
 
     def _with_compounds(self, words: list[str], found: list[Found]) -> list[Found]:
-        """Noun compounds as one part: "engine mount | bolts", "tail | loop". A plural begins a row: "hubs | spacers"."""
+        """Noun compounds as one part: "engine mount | bolts". A plural begins a row: "hubs | spacers"."""
         if self.compound_heads.isdisjoint(words):
             return found
         joined: list[Found] = []

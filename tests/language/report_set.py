@@ -99,8 +99,8 @@ def joined_finishes(text: str, spans: set[tuple[int, int, str]]) -> set[tuple[in
 
 
 def without_implied_tasks(statements: Iterable[Any], mentions: Iterable[Any]) -> list[Any]:
-    """Statements without a task that no word says: of "the rearsets are on" the product tells that they were fitted, the
-    set leaves the slot empty."""
+    """Statements without a task that no word says: of "the rearsets are on" the product tells that they were fitted,
+    the set leaves the slot empty."""
     said = {one.canonical for one in mentions if one.label == "TASK"} | {sense["task"] for sense in _senses()}
     return [one if one.task in said else replace(one, task=None) for one in statements]
 
