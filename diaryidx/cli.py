@@ -525,6 +525,29 @@ def jobs_list(shop_folder: Path, as_json: bool) -> None:
             terminal.show_builds(builds)
 
 
+@jobs.command("gaps")
+@shop_option
+@json_option
+def jobs_gaps(shop_folder: Path, as_json: bool) -> None:
+    """Show what the job needs that no film said.
+
+    Bikes left out of two diaries or more, what waits longest and on whom, bikes that are not in the job book, and where
+    the job book and the films disagree on what is finished; each with its evidence.
+    """
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    from diaryidx.builds.gaps import gaps
+    from diaryidx.shapes import gaps_json
+
+    with opened(shop_folder) as (shop, db):
+        found = gaps(db.conn, datetime.now(ZoneInfo(shop.settings.timezone)).date())
+        if as_json:
+            print_json(gaps_json(found))
+        else:
+            terminal.show_gaps(found)
+
+
 @main.command()
 @click.argument("words", metavar="[NAME]", nargs=-1)
 @shop_option

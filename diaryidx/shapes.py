@@ -25,6 +25,7 @@ from diaryidx.records import (
 )
 
 if TYPE_CHECKING:
+    from diaryidx.builds.gaps import Disagreement, Gaps, LeftOut, UnknownBike, Waiting
     from diaryidx.builds.job_import import ImportPlan, JobChange
     from diaryidx.store.reading import Taught
     from diaryidx.teaching import Applied, Plan
@@ -201,6 +202,18 @@ def development_json(development: Development) -> Shape:
     shape = asdict(development)
     del shape["by_name"]
     return {**shape, "thread": list(shape["thread"])}
+
+
+def gaps_json(found: Gaps) -> Shape:
+    """``jobs gaps --json``: lists of what somebody should look after, each with its evidence."""
+    kinds = ("left_out", "waiting", "unknown_bikes", "finished_but_open", "open_but_finished")
+    return {kind: [_gap_json(one) for one in getattr(found, kind)] for kind in kinds}
+
+
+def _gap_json(gap: LeftOut | Waiting | UnknownBike | Disagreement) -> Shape:
+    shape = asdict(gap)
+    build = getattr(gap, "build", None)
+    return shape if build is None else {**shape, "build": build_json(build, private=True)}
 
 
 def candidates_json(candidates: Sequence[Candidate]) -> Shape:

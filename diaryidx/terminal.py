@@ -22,6 +22,7 @@ from diaryidx.records import Answer, Build, Candidate, Development, Note, Record
 from diaryidx.wording import clock, how_sure
 
 if TYPE_CHECKING:
+    from diaryidx.builds.gaps import Evidence, Gaps, Waiting
     from diaryidx.builds.job_book import JobBook
     from diaryidx.builds.job_import import ImportPlan
     from diaryidx.checking import Finding
@@ -285,6 +286,50 @@ def show_added_note(note: Note, build: Build, stated: Sequence[Statement]) -> No
         print_line(f"  {STATUS_WORDS[one.status]}: {describe(one)}")
     for photo in note.photos:
         print_line(f"  photo: {photo.name}, kept as photos/{photo.file}")
+
+
+def show_gaps(found: Gaps) -> None:
+    """What somebody should look after, in sections, each with its evidence."""
+    sections: tuple[tuple[str, list[tuple[str, Sequence[Evidence]]]], ...] = (
+        ("Not in the last diaries", [
+            (f"{_bike(one.build)}: left out of {one.diaries} in a row", [one.last] if one.last else [])
+            for one in found.left_out
+        ]),
+        ("Waiting longest", [
+            (f"{_bike(one.build)}: {one.what}{f', on {one.on}' if one.on else ''}, {_since(one)}", one.evidence)
+            for one in found.waiting
+        ]),
+        ("Bikes that are not in the job book", [
+            (f"{one.title}: {one.why}", one.evidence) for one in found.unknown_bikes
+        ]),
+        ("Finished in the job book, spoken of as open", [
+            (f"{_bike(one.build)}: {one.book}", one.evidence) for one in found.finished_but_open
+        ]),
+        ("Still here in the job book, spoken of as finished", [
+            (f"{_bike(one.build)}: {one.book}", one.evidence) for one in found.open_but_finished
+        ]),
+    )  # fmt: skip
+    shown = [(heading, lines) for heading, lines in sections if lines]
+    for place, (heading, lines) in enumerate(shown):
+        print_line(f"{chr(10) if place else ''}{heading}")
+        for text, evidence in lines:
+            print_line(f"  {text}")
+            for one in evidence:
+                film = f"{one.title or one.recording}, {clock(one.start)}"
+                source = film if one.note is None else f"note {one.note}"
+                print_line(f"    {one.date or 'no date'}  {source}: “{shortened(one.text)}”")
+    if not shown:
+        print_line("Nothing is missing: every bike here was in the last diaries, and job book and films agree.")
+
+
+def _since(waiting: Waiting) -> str:
+    if waiting.days is None:
+        return f"since {waiting.since or 'an unknown day'}"
+    return f"since {waiting.since}, {waiting.days} day{'' if waiting.days == 1 else 's'}"
+
+
+def _bike(build: Build) -> str:
+    return f"job {build.job_number} ({build.name})"
 
 
 def show_developments(developments: Sequence[Development]) -> None:

@@ -179,3 +179,14 @@ def test_a_note_about_an_unclear_bike_is_not_kept(shop: Shop, db: Database, gobl
     assert reading.notes(db.conn) == []
     assert call(shop, "note", "999", "x").exit_code == 2
     assert call(shop, "note", "undo", "7").exit_code == 2
+
+
+def test_gaps_and_developments_are_listed_by_their_commands(shop: Shop, db: Database, goblin: Build) -> None:
+    assert "Nothing is missing" in call(shop, "jobs", "gaps").stdout
+    assert "words.yaml" in call(shop, "developments").stdout
+    add_note(shop, db, goblin, "We're waiting for the wiring loom.", date="2025-11-03")
+    shown = json.loads(call(shop, "jobs", "gaps", "--json").stdout)
+    assert [(one["build"]["job_number"], one["since"]) for one in shown["waiting"]] == [("117", "2025-11-03")]
+    assert "note 1: “We're waiting for the wiring loom.”" in call(shop, "jobs", "gaps").stdout
+    assert call(shop, "developments", "--json").exit_code == 0
+    assert call(shop, "developments", "nothing").exit_code == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,6 +17,13 @@ from diaryidx.wording import DOUBTFUL_BELOW, clock, doubt
 
 _SETTLING = ("done", "ruled out", "earlier work")
 _STATED = ("done", "in progress", "earlier work")
+
+
+#: How films say of a whole bike that it is finished. Common practice, no source.
+_FINISHED_WORDS = re.compile(
+    r"\b(?:all (?:done|finished)|(?:is|it's|she's|he's|bike's|now|completely) (?:finished|complete)"
+    r"|ready to (?:go|ride|collect)|gone (?:home|back to)|handed over|been collected|picked (?:it|her|him) up)\b"
+)
 
 
 def history(db: sqlite3.Connection, build: Build) -> History:
@@ -67,6 +75,13 @@ def is_finished(build: Build) -> bool:
     """Whether the job book says that a build is finished or has left."""
     state = " ".join((build.state or "").lower().split())
     return bool(build.date_out) or state in word_set("finished_states")
+
+
+def says_finished(statement: Statement) -> bool:
+    """Whether a statement says of a whole bike that it is finished or has left."""
+    if statement.status != "done" or statement.part is not None:
+        return False
+    return statement.task in word_set("finishing_tasks") or bool(_FINISHED_WORDS.search(statement.text.lower()))
 
 
 def same_item(one: Statement, other: Statement) -> bool:

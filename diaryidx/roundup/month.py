@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from diaryidx.builds.history import open_items, same_item
+from diaryidx.builds.history import open_items, same_item, says_finished
 from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import STATUS_WORDS, describe, said_date, thing
 from diaryidx.errors import WrongUse
@@ -26,11 +26,6 @@ _KNOWN_BUILD, _OPENING = 3.0, 0.5
 #: How ``since_last`` begins what is new, and what it says where nothing is.
 NEW_ON_THE_LIST, NOTHING_CHANGED = "new on the list", "nothing that was open has changed"
 _TEACHING_KINDS = ("tutorial", "questions")
-#: How films say of a whole bike that it is finished. Common practice, no source.
-_FINISHED_WORDS = re.compile(
-    r"\b(?:all (?:done|finished)|(?:is|it's|she's|he's|bike's|now|completely) (?:finished|complete)"
-    r"|ready to (?:go|ride|collect)|gone (?:home|back to)|handed over|been collected|picked (?:it|her|him) up)\b"
-)
 
 
 def round_up(db: sqlite3.Connection, month: str) -> RoundUp:
@@ -87,8 +82,7 @@ def _is_finished(build: Build, month: str, now: Sequence[Statement]) -> bool:
     if build.date_out:
         return build.date_out.startswith(month)
     whole = [one for one in now if one.status == "done" and one.part is None]
-    said = any(one.task in word_set("finishing_tasks") or _FINISHED_WORDS.search(one.text) for one in whole)
-    return said or ((build.state or "").lower() in word_set("finished_states") and bool(whole))
+    return any(map(says_finished, now)) or ((build.state or "").lower() in word_set("finished_states") and bool(whole))
 
 
 def _since_last(

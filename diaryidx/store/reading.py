@@ -374,6 +374,33 @@ def film_dates(db: sqlite3.Connection) -> dict[str, str | None]:
     return {row["id"]: row["date"] for row in _rows(db, "select id, date from recording_details")}
 
 
+def films_of_builds(db: sqlite3.Connection) -> list[tuple[str, str]]:
+    """Every pair of a job number and a film with a stretch about it."""
+    rows = _rows(db, "select distinct build, recording_id from segments where build is not null")
+    return [(row["build"], row["recording_id"]) for row in rows]
+
+
+def segments_without_build(db: sqlite3.Connection) -> list[tuple[int, Segment]]:
+    """Stretches about a bike that is not known, with their places in their films, latest film first."""
+    rows = _rows(
+        db,
+        """select s.* from segments s join recording_details r on r.id = s.recording_id
+           where s.subject_kind = 'build' and s.build is null order by r.date desc, s.recording_id, s.place""",
+    )
+    return [(row["place"], _segment(row)) for row in rows]
+
+
+def statements_without_build(db: sqlite3.Connection) -> list[Statement]:
+    """What was said in stretches about a bike that is not known, in the order of films and time."""
+    rows = _rows(
+        db,
+        """select t.*, s.place as sentence_place, g.place as segment_place
+           from statements t join segments g on g.id = t.segment_id left join sentences s on s.id = t.sentence_id
+           where g.subject_kind = 'build' and g.build is null order by t.recording_id, t.start, t.id""",
+    )
+    return [_statement(row) for row in rows]
+
+
 # --- developments ----------------------------------------------------------------------------------------------------
 
 
