@@ -1,4 +1,4 @@
-"""A person's word on a film: checked, then kept for good."""
+"""A person's word on a film: what was guessed about it, what was misheard in it; checked, then kept for good."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from urllib.parse import urlsplit
 
 from sqlite_utils import Database
 
+from diaryidx import teaching
+from diaryidx.builds import review
 from diaryidx.errors import WrongUse
-from diaryidx.records import RECORDING_KINDS, Recording
-from diaryidx.store import reading, writing
+from diaryidx.records import RECORDING_KINDS, Decision, Recording
+from diaryidx.shop import Shop
+from diaryidx.store import decisions, reading, writing
 
 
 def correct(db: Database, recording_id: str, corrections: Mapping[str, str]) -> Recording:
@@ -27,6 +30,33 @@ def correct(db: Database, recording_id: str, corrections: Mapping[str, str]) -> 
         checked["month"] = checked["date"][:7]
     writing.correct_recording(db, recording_id, checked)
     return reading.recording(db.conn, recording_id)
+
+
+def correct_word(shop: Shop, db: Database, item_id: str, heard: str, meant: str, actor: str) -> Decision:
+    """Correct a misheard word where it was met in review; it is taught, so it holds for all films.
+
+    :param item_id: the stretch of film in which it was met, see `builds.review`.
+    :raises WrongUse: the words cannot be taught; nothing is kept then.
+    """
+    actor = review.checked_actor(actor)
+    met = review.item(db.conn, item_id)
+    taught = teaching.decide(shop, db, teaching.plan_teaching(shop, db, heard, meant), actor).taught
+    what = {"heard": taught.heard, "meant": taught.meant, "taught": taught.id}
+    evidence = {"recording": met.recording, "title": met.title, "said_on": met.said_on, "text": met.text}
+    return decisions.decide(db, met.recording, "word", met.start, met.end, actor, what, evidence)
+
+
+def undo(shop: Shop, db: Database, actor: str, decision_id: int | None = None) -> Decision:
+    """Take back a decision, a corrected word too; without a number, the last one that this person made.
+
+    :raises NotFound: there is none.
+    :raises WrongUse: it was undone before.
+    """
+    undone = review.undo(db, actor, decision_id)
+    held = {one.id for one in reading.taught(db.conn) if one.undone_number is None}
+    if undone.kind == "word" and undone.what["taught"] in held:
+        teaching.decide(shop, db, teaching.plan_undoing(shop, db, str(undone.what["taught"])), actor)
+    return undone
 
 
 def _checked(field: str, value: str) -> str:

@@ -46,6 +46,7 @@ def test_every_command_and_option_has_its_help(path: str) -> None:
 READING = (
     "model status", "index", "transcript", "captions", "segments", "explain", "recording", "jobs list",
     "history", "ask", "roundup", "check", "teach",
+    "review list", "decisions",
 )  # fmt: skip
 
 

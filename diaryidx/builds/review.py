@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal, get_args
 
@@ -61,24 +61,30 @@ class Item:
     sentences: tuple[Sentence, ...] = field(default=(), repr=False)
 
 
-def items(db: sqlite3.Connection, limit: int | None = None) -> list[Item]:
+def items(db: sqlite3.Connection, limit: int | None = None, leave_out: Collection[str] = ()) -> list[Item]:
     """The stretches that are in doubt, most valuable first.
 
     In doubt is what is about a bike, was not decided by a person, and is tied to no build or not surely to one.
+
+    :param leave_out: ids of items that are not asked for now.
     """
     films = {film.id: film for film in reading.recordings(db)}
     stated = decisions.statements_by_segment(db)
-    doubtful = [segment for segment in reading.segments(db) if _in_doubt(segment)]
+    doubtful = [one for one in reading.segments(db) if _in_doubt(one) and _id(one) not in leave_out]
     doubtful.sort(key=lambda one: (-_value(one, stated.get(one.id or 0, 0)), one.recording or "", one.start))
     heard: dict[str, list[Sentence]] = {}
     found = []
     for segment in doubtful[:limit]:
         film = films[segment.recording or ""]
-        sentences = heard.setdefault(film.id, []) or heard[film.id]
-        if not sentences:
-            sentences += reading.sentences(db, film.id)
-        found.append(_item(film, segment, sentences, stated.get(segment.id or 0, 0)))
+        if film.id not in heard:
+            heard[film.id] = reading.sentences(db, film.id)
+        found.append(_item(film, segment, heard[film.id], stated.get(segment.id or 0, 0)))
     return found
+
+
+def count_items(db: sqlite3.Connection) -> int:
+    """How many stretches are in doubt."""
+    return sum(_in_doubt(segment) for segment in reading.segments(db))
 
 
 def item(db: sqlite3.Connection, item_id: str) -> Item:
@@ -152,6 +158,10 @@ def decision_json(one: Decision, films: Mapping[str, Recording]) -> dict[str, An
 # --- items -----------------------------------------------------------------------------------------------------------
 
 
+def _id(segment: Segment) -> str:
+    return f"{segment.recording}@{segment.start:.1f}"
+
+
 def _in_doubt(segment: Segment) -> bool:
     if segment.subject.kind != "build" or (segment.decision is not None and segment.certainty >= 1.0):
         return False
@@ -166,7 +176,7 @@ def _value(segment: Segment, statements: int) -> float:
 def _item(film: Recording, segment: Segment, sentences: Sequence[Sentence], statements: int) -> Item:
     own = tuple(sentences[segment.first : segment.last + 1])
     return Item(
-        id=f"{film.id}@{segment.start:.1f}",
+        id=_id(segment),
         recording=film.id,
         title=film.title,
         said_on=film.date,

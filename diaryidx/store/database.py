@@ -98,6 +98,7 @@ def _refuse_foreign_file(db: Database, path: Path) -> None:
 def _connect(path: Path) -> Database:
     connection = _raw_connection(path)
     connection.execute("pragma foreign_keys=on")
+    connection.execute("pragma journal_mode=wal")  # a database that was put back from a copy has no log yet
     connection.execute("pragma synchronous=normal")
     return Database(connection, execute_plugins=False)
 

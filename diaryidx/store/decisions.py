@@ -18,7 +18,7 @@ from sqlite_utils import Database
 from diaryidx.builds.deciding import Outcome, Span, obey
 from diaryidx.builds.topics import title_of
 from diaryidx.errors import NotFound, WrongUse
-from diaryidx.records import Decision, DecisionKind, Mention, Segment, Subject
+from diaryidx.records import Decision, DecisionKind, Mention, Recording, Segment, Subject
 from diaryidx.store import reading
 from diaryidx.store.database import writing
 
@@ -120,6 +120,12 @@ def recordings_of(db: sqlite3.Connection, film: str) -> list[str]:
         {"film": film},
     )
     return [row[0] for row in rows]
+
+
+def films(db: sqlite3.Connection) -> dict[str, Recording]:
+    """The recordings by the content hashes under which decisions on them are kept."""
+    known = {one.id: one for one in reading.recordings(db)}
+    return {file.content_hash: known[file.id] for file in reading.recording_files(db) if file.id in known}
 
 
 def decisions_on(db: sqlite3.Connection, recording_id: str) -> list[Decision]:
