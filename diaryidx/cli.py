@@ -662,9 +662,9 @@ def actor_option(command: Command) -> Command:
 @shop_option
 @click.pass_context
 def review(context: click.Context, actor: str | None, shop_folder: Path) -> None:
-    """Decide what is in doubt, one stretch of film at a time.
+    """Decide what is in doubt.
 
-    Shows the most valuable one first, with its clip, its words and the bikes it may be about; one key decides. What
+    Asks about one stretch of film at a time, the most valuable one first, with its clip, its words and the bikes it may be about; one key decides. What
     you decide holds for ever, whatever is indexed again, and can be undone.
     """
     if context.invoked_subcommand is not None:
@@ -784,9 +784,9 @@ def decisions(shop_folder: Path, as_json: bool) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @shop_option
 def backup(file: Path, shop_folder: Path) -> None:
-    """Copy the database to FILE, also while an index runs.
+    """Copy the database to a file.
 
-    The copy is checked; an existing file is never overwritten. Films, photos, words and settings are files of the shop
+    FILE may be made while an index runs. The copy is checked; an existing file is never overwritten. Films, photos, words and settings are files of the shop
     folder: copy those as you copy any file.
     """
     from diaryidx.store.backup import backup as copy
@@ -800,9 +800,9 @@ def backup(file: Path, shop_folder: Path) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @shop_option
 def restore(file: Path, shop_folder: Path) -> None:
-    """Put the copy FILE in the place of the database.
+    """Put a copy of the database back.
 
-    The copy is checked first, and the database as it was is kept beside it under another name.
+    FILE was made by `backup`. The copy is checked first, and the database as it was is kept beside it under another name.
     """
     from diaryidx.alone import alone_in
     from diaryidx.store.backup import restore as put_back
