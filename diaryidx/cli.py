@@ -553,7 +553,9 @@ def jobs_gaps(shop_folder: Path, as_json: bool) -> None:
 @shop_option
 @json_option
 def developments(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
-    """Show what the shop develops itself, with its thread through the films.
+    """Show what the shop develops itself.
+
+    With its thread through the films.
 
     NAME shows one of them alone.
     """
@@ -664,8 +666,8 @@ def actor_option(command: Command) -> Command:
 def review(context: click.Context, actor: str | None, shop_folder: Path) -> None:
     """Decide what is in doubt.
 
-    Asks about one stretch of film at a time, the most valuable one first, with its clip, its words and the bikes it may be about; one key decides. What
-    you decide holds for ever, whatever is indexed again, and can be undone.
+    Asks about one stretch of film at a time, the most valuable one first, with its clip, its words and the bikes it may
+    be about; one key decides. What you decide holds for ever, whatever is indexed again, and can be undone.
     """
     if context.invoked_subcommand is not None:
         given = {"shop_folder": shop_folder, "actor": actor}  # may stand before the verb too
@@ -786,8 +788,8 @@ def decisions(shop_folder: Path, as_json: bool) -> None:
 def backup(file: Path, shop_folder: Path) -> None:
     """Copy the database to a file.
 
-    FILE may be made while an index runs. The copy is checked; an existing file is never overwritten. Films, photos, words and settings are files of the shop
-    folder: copy those as you copy any file.
+    FILE may be made while an index runs. The copy is checked; an existing file is never overwritten. Films, photos,
+    words and settings are files of the shop folder: copy those as you copy any file.
     """
     from diaryidx.store.backup import backup as copy
 
@@ -802,7 +804,8 @@ def backup(file: Path, shop_folder: Path) -> None:
 def restore(file: Path, shop_folder: Path) -> None:
     """Put a copy of the database back.
 
-    FILE was made by `backup`. The copy is checked first, and the database as it was is kept beside it under another name.
+    FILE was made by `backup`. The copy is checked first, and the database as it was is kept beside it under another
+    name.
     """
     from diaryidx.alone import alone_in
     from diaryidx.store.backup import restore as put_back
