@@ -284,7 +284,7 @@ class _Run:
             modified_ns=film.modified_ns,
             content_hash=film.content_hash,
             title=title,
-            kind=guess_kind(film.path, facts.title),
+            kind=guess_kind(film.path, facts.title, duration=facts.duration, has_picture=facts.has_picture),
             date=date,
             date_from=date_from,
             month=guess_month(date, film.path.stem, title),

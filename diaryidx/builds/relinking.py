@@ -9,6 +9,7 @@ from itertools import groupby
 from sqlite_utils import Database
 
 from diaryidx.builds.linking import link
+from diaryidx.builds.voice_notes import tie_voice_note
 from diaryidx.records import Build, Recording, Segment, Statement
 from diaryidx.store import decisions, reading, writing
 
@@ -69,6 +70,7 @@ def _relink_film(
     mentions = reading.mentions(db.conn, film.id)
     sentences = reading.sentences(db.conn, film.id)
     linked = link(film, segments, sentences, mentions, statements, builds, earlier, outcomes)
+    linked = tie_voice_note(film, linked, builds, outcomes)
     changed = [new for new, old in zip(linked, segments, strict=True) if new != old]
     if changed:
         writing.save_links(db, film.id, changed, version)

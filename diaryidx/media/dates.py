@@ -70,6 +70,11 @@ KIND_WORDS: tuple[tuple[RecordingKind, str], ...] = (
     ("product news", r"product news|new products?|products?|news|launch|new stock|shop news"),
     ("bench note", r"bench ?notes?|voice ?(?:notes?|memos?)|notes?|memos?|new recording|audio ?note|dictation"),
 )
+# What telephones record sound as; the longest that is taken for a note, in seconds; and names such as "job 2304 tank".
+# Own choices.
+VOICE_NOTE_SUFFIXES = frozenset((".m4a", ".opus", ".amr", ".awb", ".ogg", ".oga", ".3gp", ".3ga", ".caf", ".aac"))
+LONGEST_VOICE_NOTE = 600.0
+NAMED_AFTER_JOB = re.compile(r"(?<![a-z0-9])(?:job|order) (?:(?:no|nr|num|number) )?#?\d")
 EMPTY_TITLES = re.compile(
     r"|untitled.*|video|movie|my movie|project ?\d*|sequence ?\d*|.* handler|new recording ?\d*", re.I
 )
@@ -165,14 +170,29 @@ def read_date_tag(tag: str | None) -> str | None:
     return moment.date().isoformat() if re.fullmatch(r"\d{4}-?\d\d-?\d\d", text) else moment.isoformat()
 
 
-def guess_kind(path: Path, title: str | None) -> RecordingKind:
-    """Guess the kind of a recording from its file name, then its title, then the folders it lies in; else "other"."""
+def guess_kind(
+    path: Path, title: str | None, *, duration: float | None = None, has_picture: bool = True
+) -> RecordingKind:
+    """Guess the kind of a recording from its file name, then its title, then the folders it lies in; else "other".
+
+    Where these say nothing, a short recording is a bench note if it is sound as telephones record it, or if its file is
+    named after a job ("job 2304 tank").
+
+    Args:
+        path: the file.
+        title: the title tag, if any.
+        duration: in seconds; None where it is not known.
+        has_picture: whether it is a film.
+    """
     for text in (path.stem, title or "", path.parent.name, path.parent.parent.name):
         words = _words(text)
         for kind, pattern in KIND_WORDS:
             if re.search(rf"(?<![a-z0-9])(?:{pattern})(?![a-z0-9])", words):
                 return kind
-    return "other"
+    if duration is None or duration > LONGEST_VOICE_NOTE:
+        return "other"
+    by_phone = not has_picture and path.suffix.lower() in VOICE_NOTE_SUFFIXES
+    return "bench note" if by_phone or NAMED_AFTER_JOB.search(_words(path.stem)) else "other"
 
 
 def guess_title(path: Path, container_title: str | None) -> str:

@@ -58,7 +58,10 @@ def move_recording(db: Database, recording_id: str, path: str, size: int, modifi
     """Say where a renamed or touched film is now; its content is known to be the same."""
     with writing(db):
         db.table("failed_files").delete_where("path = ?", [path])
-        db.table("recordings").update(recording_id, {"path": path, "size": size, "modified_ns": modified_ns})
+        moved = {"path": path, "size": size, "modified_ns": modified_ns}
+        if db.table("recordings").get(recording_id)["path"] != path:
+            moved["links_due"] = 1  # a voice note may be named after its job now
+        db.table("recordings").update(recording_id, moved)
 
 
 def save_copy(db: Database, path: str, size: int, modified_ns: int, recording_id: str) -> None:

@@ -155,6 +155,28 @@ def test_the_kind_is_guessed_from_plain_words(path, title, kind):
 
 
 @pytest.mark.parametrize(
+    ("path", "duration", "has_picture", "kind"),
+    [
+        ("job 2304 tank.m4a", 40.0, False, "bench note"),
+        ("AUD-20261103-0003.opus", 40.0, False, "bench note"),
+        ("greenbottle.amr", 9.0, False, "bench note"),
+        ("kl19xyz tank.ogg", 9.0, False, "bench note"),
+        ("Recording 20261117_1642.3gp", 30.0, False, "bench note"),
+        ("JOB-2304.mp3", 30.0, False, "bench note"),
+        ("job no 2304.mp4", 30.0, True, "bench note"),
+        ("October.m4a", 3600.0, False, "other"),
+        ("20261103.3gp", 40.0, True, "other"),
+        ("song.mp3", 40.0, False, "other"),
+        ("jobs done.mp4", 40.0, True, "other"),
+        ("diaries/2026-10.m4a", 300.0, False, "diary"),
+        ("how to job 12.m4a", 40.0, False, "tutorial"),
+    ],
+)
+def test_a_short_recording_from_a_telephone_is_a_bench_note(path, duration, has_picture, kind):
+    assert guess_kind(Path("/shop/recordings") / path, None, duration=duration, has_picture=has_picture) == kind
+
+
+@pytest.mark.parametrize(
     ("name", "title", "expected"),
     [
         ("2026-10-03_october_diary.mp4", None, "October diary"),
