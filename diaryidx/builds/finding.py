@@ -46,7 +46,12 @@ def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
 
 def plain_registration(text: str) -> str:
     """A registration as it is compared: no spaces or dashes, one case, and O for 0 or I for 1 forgiven."""
-    return re.sub(r"[\W_]", "", text).upper().replace("O", "0").replace("I", "1")
+    return _signs(text).replace("O", "0").replace("I", "1")
+
+
+def _signs(text: str) -> str:
+    """The letters and digits of a text, in capitals."""
+    return re.sub(r"[\W_]", "", text).upper()
 
 
 def plain_number(text: str) -> str:
@@ -63,6 +68,9 @@ def _exactly(builds: Sequence[Build], words: str) -> Iterable[tuple[str, list[Bu
         yield "has the job number of", _equal(builds, plain_number(text), lambda build: plain_number(build.job_number))
     plate = plain_registration(text)
     if len(plate) >= 2:
+        # "AI 1" and "A 11" are two marks: one that is typed as it stands is meant before one that looks like it.
+        typed = _signs(text)
+        yield "has the registration of", _equal(builds, typed, lambda build: _signs(build.registration or ""))
         yield (
             "has the registration of",
             _equal(builds, plate, lambda build: plain_registration(build.registration or "")),

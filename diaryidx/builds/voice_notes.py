@@ -11,8 +11,8 @@ from diaryidx.builds.deciding import Outcome
 from diaryidx.builds.finding import plain_number, plain_registration
 from diaryidx.records import Build, Recording, Segment, Subject
 
-#: How sure a name makes it that somebody typed for this purpose, and what one bike named in a note tells of its rest (our
-#: own estimates).
+#: How sure a name makes it that somebody typed for this purpose, and what one bike named in a note tells of its rest
+#: (our own estimates).
 TYPED, SAID_ELSEWHERE = 0.97, 0.85
 _JOB = re.compile(r"\b(?:job|order)\W*(?:no|nr|num|number)?\W*#?\W*([a-z]{0,3}-?\d[\d-]*[a-z]?)\b", re.IGNORECASE)
 _SHORTEST_PLATE = 4

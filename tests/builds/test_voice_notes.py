@@ -48,8 +48,8 @@ def test_a_file_name_that_people_give_names_the_job(path: str, job: str) -> None
 
 @pytest.mark.parametrize(
     "path",
-    ["tank.m4a", "Recording 20261117_1642.m4a", "2026-11-20.m4a", "20 tank.m4a", "rec-2304.m4a", "12.30.20.m4a", "goblins.m4a",
-     "job 99.m4a", "job 23041.m4a", "Recording 12.m4a"],
+    ["tank.m4a", "Recording 20261117_1642.m4a", "2026-11-20.m4a", "20 tank.m4a", "rec-2304.m4a", "12.30.20.m4a",
+     "goblins.m4a", "job 99.m4a", "job 23041.m4a", "Recording 12.m4a"],
 )  # fmt: skip
 def test_other_names_name_no_job(path: str) -> None:
     assert named_in_file(path, BUILDS) == {}
