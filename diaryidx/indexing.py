@@ -133,10 +133,11 @@ def _index(
         progress.done(outcome)
         run.follow_decisions()
     run.follow_decisions()
-    if job_book_changed or reading.links_due(db.conn):
+    films_changed = reading.links_due(db.conn)
+    if job_book_changed or films_changed:
         relink(db)
         run.follow_decisions()
-    if any(outcome.outcome == "indexed" for outcome in results.values()):
+    if films_changed:
         refresh_developments(db, run.understanding().vocabulary)
     read_notes(shop, db)
     return [results[film.name] for film in films]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from diaryidx.alone import AtWork, alone_in
+from diaryidx.builds.developments import refresh_developments
 from diaryidx.builds.relinking import relink_films
 from diaryidx.errors import NotFound, WrongUse
 from diaryidx.records import Sentence
@@ -119,9 +120,11 @@ def apply_decisions(shop: Shop, db: Database) -> tuple[str, ...] | None:
     """
     try:
         with alone_in(shop, wait=WAIT_SECONDS):
-            films = catch_up(db, understanding_of(shop, db, reading.builds(db.conn)))
+            understanding = understanding_of(shop, db, reading.builds(db.conn))
+            films = catch_up(db, understanding)
             if films:
                 relink_films(db, films)
+                refresh_developments(db, understanding.vocabulary)
             return tuple(films)
     except AtWork:
         return None
