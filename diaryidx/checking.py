@@ -36,6 +36,7 @@ def check(shop: Shop, db: Database) -> list[Finding]:
         *_films(shop, db),
         _job_book(shop, db),
         _words(shop, db),
+        *_photos(shop, db),
         _model(shop),
         _links(db),
     ]
@@ -95,6 +96,16 @@ def _words(shop: Shop, db: Database) -> Finding:
     except DiaryidxError as error:
         return Finding("words", False, str(error))
     return Finding("words", True, f"{len(vocabulary.terms)} terms")
+
+
+def _photos(shop: Shop, db: Database) -> Iterator[Finding]:
+    """The photos of notes: whether every file is in its place."""
+    kept = [(note.id, photo.file) for note in reading.notes(db.conn) for photo in note.photos]
+    missing = [(note, file) for note, file in kept if not (shop.photos / file).is_file()]
+    for note, file in missing:
+        yield Finding("photos", False, f"{shop.photos / file}: the photo of note {note} is gone; put it back")
+    if kept and not missing:
+        yield Finding("photos", True, f"{len(kept)} photos of notes, every file in its place")
 
 
 def _model(shop: Shop) -> Finding:

@@ -40,7 +40,23 @@ def add_note(
     date: str | None = None,
     author: str | None = None,
 ) -> Note:
-    """Keep a note about a build, with its photos, and read it for what it states.
+    """Keep a note about a build and read it for what it states; arguments and errors are those of `keep_note`."""
+    note = keep_note(shop, db, build, text, photos=photos, date=date, author=author)
+    read_notes(shop, db)
+    return note
+
+
+def keep_note(
+    shop: Shop,
+    db: Database,
+    build: Build,
+    text: str,
+    *,
+    photos: Sequence[Path] = (),
+    date: str | None = None,
+    author: str | None = None,
+) -> Note:
+    """Keep a note about a build, with its photos, without reading it: no pipeline is loaded, the next index reads it.
 
     :param photos: JPEG, PNG or WebP files; they are copied into the shop folder.
     :param date: the day it is of, as people type it; today in the shop's time zone if not given.
@@ -53,11 +69,9 @@ def add_note(
         raise WrongUse('a note needs words: diaryidx note BUILD "what was done"')
     if len(text) > LONGEST_NOTE or len(photos) > MOST_PHOTOS:
         raise WrongUse(f"a note has at most {LONGEST_NOTE} characters and {MOST_PHOTOS} photos; make two of it")
-    kept = [keep_photo(photo, shop.photos) for photo in photos]
     written_on = _day_of(shop, date)
-    note = writing.save_note(db, build.job_number, text, written_on, (author or _account()).strip(), kept)
-    read_notes(shop, db)
-    return note
+    kept = [keep_photo(photo, shop.photos) for photo in photos]
+    return writing.save_note(db, build.job_number, text, written_on, (author or _account()).strip(), kept)
 
 
 def undo_note(db: Database, note_id: int, by: str | None = None) -> Note:

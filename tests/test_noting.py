@@ -11,6 +11,7 @@ from PIL import Image
 from sqlite_utils import Database
 
 from diaryidx.builds.history import describe_history, history
+from diaryidx.checking import check
 from diaryidx.cli import main
 from diaryidx.errors import MediaError, NotFound, WrongUse
 from diaryidx.indexing import index
@@ -190,3 +191,11 @@ def test_gaps_and_developments_are_listed_by_their_commands(shop: Shop, db: Data
     assert "note 1: “We're waiting for the wiring loom.”" in call(shop, "jobs", "gaps").stdout
     assert call(shop, "developments", "--json").exit_code == 0
     assert call(shop, "developments", "nothing").exit_code == 2
+
+
+def test_check_tells_of_a_photo_that_is_gone(shop: Shop, db: Database, goblin: Build, tmp_path: Path) -> None:
+    note = add_note(shop, db, goblin, "look at this", photos=[picture(tmp_path / "tank.jpg")])
+    assert [one.sound for one in check(shop, db) if one.about == "photos"] == [True]
+    (shop.photos / note.photos[0].file).unlink()
+    (finding,) = [one for one in check(shop, db) if one.about == "photos"]
+    assert not finding.sound and note.photos[0].file in finding.text

@@ -76,7 +76,7 @@ def read_job_book(
 ) -> JobBook:
     """Read a table of builds.
 
-    :param path: a .csv (comma, semicolon, tab or bar; UTF-8, UTF-16 or Windows-1252) or an .xlsx file.
+    :param path: a .csv (any usual separator; UTF-8, UTF-16 or Windows-1252) or an .xlsx file.
     :param columns: ``{field: heading}`` as a person names them; None keeps a field empty. It outranks everything.
     :param confirmed: ``{plain heading: field or None}`` as a person confirmed earlier; it outranks the guess.
     :param sheet: the sheet of a workbook; without it, the one that has most columns of a job book.
@@ -256,7 +256,7 @@ class _RowReader:
         cells = {
             name: row.cells[place]
             for name, place in self.places.items()
-            if place < len(row.cells) and row.cells[place].lower() not in word_set("no_value") | {""}
+            if place < len(row.cells) and (text := row.cells[place]) and text.lower() not in word_set("no_value")
         }
         too_long = [name for name, text in cells.items() if len(text) > LONGEST_CELL]
         if too_long:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from diaryidx.errors import JobBookError
 
-SEPARATORS = ",;\t|"
+SEPARATORS = ",;\t|~^¦"
 #: How many lines are looked at to find the separator.
 _SAMPLE_LINES = 20
 #: A cell of more text than this is a quote that was never closed, not something a person wrote (our own choice).

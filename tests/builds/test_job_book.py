@@ -41,7 +41,7 @@ def test_a_book_of_common_headings_is_read_whole(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
-@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|", "~", "^"])
 def test_encodings_and_separators_of_common_spreadsheets(tmp_path: Path, encoding: str, separator: str) -> None:
     text = f'Job{separator}Owner{separator}Notes\r\n7{separator}Zoë Mårdén{separator}"a{separator}b ""c"""\r\n'
     (build,) = read_job_book(written(tmp_path, text, encoding)).builds

@@ -6,6 +6,7 @@ from pathlib import Path
 
 ROOMS = (
     "diaryidx.builds.relinking, diaryidx.builds.finding, diaryidx.builds.history, diaryidx.builds.job_book, "
+    "diaryidx.builds.job_import, diaryidx.builds.gaps, diaryidx.builds.developments, diaryidx.builds.voice_notes, "
     "diaryidx.builds.review, diaryidx.faq.search, diaryidx.faq.reply, diaryidx.roundup.month, diaryidx.roundup.render"
 )
 
