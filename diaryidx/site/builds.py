@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from diaryidx.builds.history import history
-from diaryidx.records import OPEN_STATUSES, Build, History, Segment, Statement, Status
+from diaryidx.records import OPEN_STATUSES, Build, History, Repair, Segment, Statement, Status
 from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
 from diaryidx.site.context import vocabulary_of
@@ -56,7 +56,8 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     known = history(db, build)
     segments = reading.segments(db, build=build.job_number)
     titles = film_titles(db, [*(one.recording for one in known.statements), *(one.recording for one in segments)])
-    sections = sections_of(known, titles)
+    repairs = reading.repairs_by_moment(db, [one.recording for one in known.statements])
+    sections = sections_of(known, titles, repairs)
     cautions = cautions_of(
         vocabulary_of(db, shop),
         [term for one in known.open for term in (one.part, one.task)],
@@ -68,7 +69,7 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "facts": _facts(build),
         "open": [section for section in sections if section.status in OPEN_STATUSES],
         "settled": [section for section in sections if section.status not in OPEN_STATUSES],
-        "disagreements": [(what_words(pair[0]), moments_of(pair, titles)) for pair in known.conflicts],
+        "disagreements": [(what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts],
         "cautions": cautions,
         "seen_in": [
             (FilmCard(reading.recording(db, recording)), [_topic(one, titles) for one in of_film])
@@ -83,7 +84,11 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     return Page("build.html", f"Job {build.job_number}: {build.name}", values, data, "builds")
 
 
-def sections_of(known: History, titles: dict[str, tuple[str, str | None]]) -> list[StatusSection]:
+def sections_of(
+    known: History,
+    titles: dict[str, tuple[str, str | None]],
+    repairs: Mapping[tuple[str | None, float | None], tuple[Repair, ...]],
+) -> list[StatusSection]:
     """The history by status; what was overtaken by a later statement is not repeated as still open."""
     still_open = set(known.open)
     shown: dict[Status, list[Statement]] = {status: [] for status in SECTIONS}
@@ -91,7 +96,7 @@ def sections_of(known: History, titles: dict[str, tuple[str, str | None]]) -> li
         if statement in still_open or statement.status in ("done", "ruled out", "earlier work", "usual practice"):
             shown[statement.status].append(statement)
     return [
-        StatusSection(status, STATUS_WORDS[status], tuple(moments_of(statements, titles)))
+        StatusSection(status, STATUS_WORDS[status], tuple(moments_of(statements, titles, repairs)))
         for status, statements in shown.items()
         if statements
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from diaryidx.records import Repair, Statement
@@ -78,10 +78,15 @@ def _unfilmed(one: Statement) -> tuple[str, str | None]:
     return (f"note {one.note}", one.said_on) if one.note is not None else ("the job book", one.when)
 
 
-def moments_of(statements: Iterable[Statement], titles: dict[str, tuple[str, str | None]]) -> list[Moment]:
+def moments_of(
+    statements: Iterable[Statement],
+    titles: dict[str, tuple[str, str | None]],
+    repairs: Mapping[tuple[str | None, float | None], tuple[Repair, ...]] | None = None,
+) -> list[Moment]:
     """Statements as moments: those from the same words as one, and those of the same part side by side.
 
     :param titles: title and date of films, as `overview.film_titles` gives them.
+    :param repairs: what was put right, as `reading.repairs_by_moment` gives it.
     """
     gathered: dict[tuple[str | None, float | None, str], Moment] = {}
     for one in statements:
@@ -89,7 +94,14 @@ def moments_of(statements: Iterable[Statement], titles: dict[str, tuple[str, str
         note = Note(what_words(one), tuple(detail_words(one)), doubt_words(one.certainty), one.status)
         moment = gathered.setdefault(
             (one.recording or title, one.start, one.text),
-            Moment(one.recording, title, date, one.start, sentence_words(one.text)),
+            Moment(
+                one.recording,
+                title,
+                date,
+                one.start,
+                sentence_words(one.text),
+                repairs=(repairs or {}).get((one.recording, one.start), ()),
+            ),
         )
         if note not in moment.notes:
             gathered[(one.recording or title, one.start, one.text)] = replace(moment, notes=(*moment.notes, note))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from typing import Any, TypeVar
@@ -197,6 +197,20 @@ def repairs(db: sqlite3.Connection, recording_id: str, start: float, end: float)
         (recording_id, start, end),
     )
     return [Repair(**repair) for row in rows for repair in json.loads(row["repairs"])]
+
+
+def repairs_by_moment(
+    db: sqlite3.Connection, recording_ids: Iterable[str | None]
+) -> dict[tuple[str | None, float | None], tuple[Repair, ...]]:
+    """What was put right in the sentences of some films, by the film and the second in which the sentence begins."""
+    found: dict[tuple[str | None, float | None], tuple[Repair, ...]] = {}
+    for recording_id in dict.fromkeys(recording_ids):
+        rows = _rows(
+            db, "select start, repairs from sentences where recording_id = ? and repairs != '[]'", (recording_id,)
+        )
+        for row in rows:
+            found[recording_id, row["start"]] = tuple(Repair(**repair) for repair in json.loads(row["repairs"]))
+    return found
 
 
 def count_sentences(db: sqlite3.Connection) -> int:

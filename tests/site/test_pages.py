@@ -274,6 +274,12 @@ def test_a_search_finds_what_was_heard_as_well_as_what_is_meant(site: httpx.Clie
     assert any(one["repairs"] and one["heard"] != one["text"] for one in hits)
 
 
+def test_a_bikes_page_marks_what_was_put_right(site: httpx.Client) -> None:
+    page = site.get("/builds/41").text
+    assert '<mark class="put-right" title="heard: calli per">caliper</mark>' in page
+    assert "“calli per” is taken for “caliper” (sure)" in words_of(page)
+
+
 def test_sound_alone_gets_a_sound_player(site: httpx.Client) -> None:
     page = site.get(f"/films/{NOTE}").text
     assert "<audio" in page
