@@ -29,7 +29,7 @@ SETS = Path(__file__).parents[1] / "transcript"
 HALVES = {"working": "spoken_numbers_working.yaml", "report": "spoken_numbers_report.yaml"}
 _KINDS = {
     "tyre size": "tyre", "number": "quantity", "count": "quantity", "rotation": "quantity", "angle": "quantity",
-    "share": "quantity",
+    "share": "quantity", "chain size": "quantity",
 }  # fmt: skip
 _SYMBOLS = {
     "newton metre": "N m", "foot pound": "lbf ft", "inch pound": "lbf in", "millimetre": "mm", "centimetre": "cm",
@@ -124,6 +124,10 @@ def _period(amount: float, unit: str) -> str:
     """ISO 8601: "PT1H30M", "P3W"."""
     if unit in _PERIODS and amount == int(amount):
         return _PERIODS[unit].format(int(amount))
+    if unit in ("day", "year") and amount * 12 == int(amount * 12):
+        return (
+            f"P{int(amount)}D" + f"T{amount % 1 * 24:g}H" if unit == "day" else f"P{int(amount)}Y{amount % 1 * 12:g}M"
+        )
     if unit == "fortnight":
         return f"P{2 * amount:g}W"
     seconds = round(amount * _SECONDS.get(unit, 86_400 if unit == "day" else 1))

@@ -8,9 +8,10 @@ runs these in ``forms``, values and written forms in ``making``.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from diaryidx.transcript.numbers.forms import find_forms
-from diaryidx.transcript.numbers.making import Quantity, made, measure_words, other_unit
+from diaryidx.transcript.numbers.forms import find_forms, phrase_list
+from diaryidx.transcript.numbers.making import Quantity, in_the_unit_of, made, measure_words, other_unit
 from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal, readings
 from diaryidx.vocabulary.spoken_words import split_words
 
@@ -38,7 +39,30 @@ def read_quantities(
         job_numbers: those of the job book, so that "two three oh four" is known for one.
     Returns: quantities that do not overlap.
     """
-    return [made(match, words, currency) for match in find_forms(words, job_numbers)]
+    found = [made(match, words, currency) for match in find_forms(words, job_numbers) if match.form.kind != "nothing"]
+    return [_told_before(one, found[:place], words) for place, one in enumerate(found)]
+
+
+_INHERITED = ("pressure", "grit", "length", "clearance", "torque", "voltage", "temperature", "volume", "viscosity")
+
+
+def _told_before(one: Quantity, earlier: Sequence[Quantity], words: Sequence[str]) -> Quantity:
+    """A bare number in the unit of the last measure, where no thing follows that it could count; else as it is."""
+    last = next((before for before in reversed(earlier) if before.kind not in ("number", "duration")), None)
+    if last is None or one.kind not in ("number", "date") or not _stands_bare(one, words):
+        return one
+    if one.form == "day alone":
+        ordinal = last.kind == "ordinal"
+        return replace(one, kind="ordinal", value={"amount": float(one.value["day"])}) if ordinal else one
+    return (
+        in_the_unit_of(one, last) if last.kind in _INHERITED and "unit" in last.value and one.kind == "number" else one
+    )
+
+
+def _stands_bare(one: Quantity, words: Sequence[str]) -> bool:
+    before, behind = phrase_list("before a bare number"), phrase_list("behind a bare number")
+    at_end = one.end == len(words) or next(behind.at(words, one.end), None) is not None
+    return at_end and before.before(words, one.start) > 0
 
 
 def write_quantities(

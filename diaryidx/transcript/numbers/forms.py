@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from diaryidx.transcript.numbers.spoken import Number, is_letter, is_number_word, letter, readings
+from diaryidx.transcript.numbers.spoken import Number, is_digit, is_letter, is_number_word, letter, readings
 from diaryidx.vocabulary.spoken_words import spoken_key
 from diaryidx.vocabulary.yaml_files import read_shipped
 
@@ -23,6 +23,7 @@ _FOLDER = Path(__file__).parent
 _EACH = 0.5  # what every piece costs, so that one reading of many words outdoes many of few
 LONGEST_CODE = 16  # signs of a part number
 _BEGIN_NUMBERS = ("a", "an", "point")
+_SHORT_WORDS = frozenset("am an as at be by do go he if in is it me my no of on or so to up us we".split())
 _JOINERS = ("-", "–", "/", ".", "dash", "hyphen", "slash", "stroke", "dot")
 _SIGNS = {"dash": "-", "hyphen": "-", "–": "-", "slash": "/", "stroke": "/", "dot": "."}
 
@@ -74,6 +75,8 @@ class Slot:
     step: float
     values: frozenset[float]
     lengths: frozenset[int]
+    parts: frozenset[str]
+    within: bool
     decimals: int
 
     def takes(self, one: Number) -> bool:
@@ -84,6 +87,7 @@ class Slot:
             and (not self.values or one.value in self.values)
             and (not self.step or one.value % self.step == 0)
             and (not self.lengths or len(one.figures) in self.lengths)
+            and (not self.parts or one.figures.rpartition("/")[2] in self.parts)
             and (not self.decimals or len(one.figures.partition(".")[2]) == self.decimals)
         )
 
@@ -128,7 +132,7 @@ class Form:
     written: str | None
     score: float
     needs: bool
-    before: tuple[tuple[float, Phrases], ...]
+    before: tuple[tuple[float, Phrases, bool], ...]
     after: tuple[tuple[float, Phrases, bool], ...]
     anywhere: tuple[tuple[float, Phrases], ...]
     settings: Mapping[str, str]
@@ -217,7 +221,8 @@ def _steps(
     step = pattern[at]
     if step.slot is not None:
         for one in _numbers(step.slot, row, place):
-            yield from _steps(pattern, at + 1, row, one.end, {**captured, step.name: one})
+            more: Captured = {step.name: one, f"{step.name} begins": str(place)}
+            yield from _steps(pattern, at + 1, row, one.end, captured | more)
     elif step.phrases is not None:
         for end, value in step.phrases.at(row.words, place):
             yield from _steps(pattern, at + 1, row, end, {**captured, step.name: value} if step.name else captured)
@@ -227,7 +232,7 @@ def _steps(
 
 def _numbers(slot: Slot, row: Row, place: int) -> Iterator[Number]:
     if "code" in slot.hows:
-        yield from _codes(row, place)
+        yield from (one for one in _codes(row, place) if not slot.lengths or len(one.figures) in slot.lengths)
         return
     if "clock" in slot.hows:
         word = row.words[place] if place < len(row.words) else ""
@@ -235,7 +240,14 @@ def _numbers(slot: Slot, row: Row, place: int) -> Iterator[Number]:
         if colon and len(minute) == 2 and hour.isdecimal() and minute.isdecimal() and int(hour) < 24 > int(minute) // 3:
             yield Number(int(hour) * 60.0 + int(minute), place + 1, "digits", f"{int(hour)}:{minute}")
         return
-    yield from (one for one in row.numbers_at(place) if slot.takes(one))
+    for one in row.numbers_at(place):
+        if slot.takes(one) and (slot.within or not _cuts_a_run(one, row)):
+            yield one
+
+
+def _cuts_a_run(one: Number, row: Row) -> bool:
+    """Whether figures read one by one go on behind this reading: "six two oh" of "six two oh five"."""
+    return one.how in ("digits", "short") and one.end < len(row.words) and is_digit(row.words[one.end])
 
 
 def _codes(row: Row, place: int) -> Iterator[Number]:
@@ -243,7 +255,7 @@ def _codes(row: Row, place: int) -> Iterator[Number]:
     signs, end, figures, joiner = "", place, 0, ""
     while end < len(row.words) and len(signs) < LONGEST_CODE:
         word = row.words[end]
-        rows = [one for one in row.numbers_at(end) if one.how in ("row", "digits", "whole")]
+        rows = [one for one in row.numbers_at(end) if one.how in ("row", "digits", "short", "whole")]
         if word in _JOINERS and signs and not joiner:
             joiner, end = _SIGNS.get(word, word), end + 1
             continue
@@ -253,6 +265,8 @@ def _codes(row: Row, place: int) -> Iterator[Number]:
             more, stop, figures = longest.figures, longest.end, figures + 1
         elif is_letter(word) and not (word in ("a", "i") and end == place):
             more, stop = letter(word), end + 1
+        elif len(word) == 2 and word.isalpha() and word not in _SHORT_WORDS and row.numbers_at(end + 1):
+            more, stop = word.upper(), end + 1  # "ab twelve oh four"
         else:
             break
         signs, end, joiner = signs + joiner + more, stop, ""
@@ -269,6 +283,12 @@ def _allowed(form: Form, captured: Captured, job_numbers: frozenset[str]) -> boo
         if "near" in form.settings:
             return amount.value < 100 and upper.value - amount.value in (1, 2, 5, 10)
         return amount.value < upper.value
+    unit = captured.get("unit")
+    if isinstance(amount, Number) and isinstance(unit, str) and amount.how == "fraction" and amount.value < 1:
+        return "a" in units()[unit]
+    if "not_one" in form.settings:
+        number = captured["number"]
+        return isinstance(number, Number) and number.figures != "1"
     if "of_book" in form.settings:
         job = captured["job"]
         return isinstance(job, Number) and job.figures in job_numbers
@@ -279,8 +299,12 @@ def _points(form: Form, row: Row, start: int, end: int) -> float | None:
     """The points of a match; None where it needs a word that is not there."""
     points, spoken_for = 0.0, False
     edge = _before_hedges(row.words, start)
-    for more, phrases in form.before:
-        if phrases.before(row.words, start) or (edge < start and phrases.before(row.words, edge)):
+    for more, phrases, at_start in form.before:
+        if (
+            (at_start and not start)
+            or phrases.before(row.words, start)
+            or (edge < start and phrases.before(row.words, edge))
+        ):
             points, spoken_for = points + more, spoken_for or more > 0
     for more, phrases, at_end in form.after:
         if next(phrases.at(row.words, end), None) or (at_end and end == len(row.words)):
@@ -358,7 +382,7 @@ def _class(name: str) -> Phrases:
 @cache
 def phrase_list(name: str) -> Phrases:
     """A list under ``words``; a name with $ in it stands for another list, class or the units."""
-    return Phrases(dict.fromkeys(_opened(_data()["words"][name]), ""))
+    return Phrases(dict.fromkeys(_opened(_data()["words"].get(name, [f"${name}"])), ""))
 
 
 def _opened(phrases: Sequence[str]) -> Iterator[str]:
@@ -367,7 +391,7 @@ def _opened(phrases: Sequence[str]) -> Iterator[str]:
             yield from (said for told in units().values() for said in told["say"])
         elif phrase.startswith("$") and phrase[1:] in _data()["classes"]:
             yield from (said for group in _data()["classes"][phrase[1:]].values() for said in group)
-        elif phrase.startswith("$") and phrase != "$end" and len(phrase) > 1:
+        elif phrase.startswith("$") and phrase not in ("$", "$start", "$end"):
             yield from _opened(_data()["words"][phrase[1:]])
         else:
             yield phrase
@@ -428,7 +452,7 @@ def _form(told: Mapping[str, Any]) -> Form:
         written=told.get("written"),
         score=float(told.get("score", 0)),
         needs="needs" in told,
-        before=tuple((points, phrases) for points, phrases, _ in _cues(told.get("before", {}))),
+        before=tuple(_cues(told.get("before", {}))),
         after=tuple(_cues(told.get("after", {}))),
         anywhere=tuple((points, phrases) for points, phrases, _ in _cues(told.get("anywhere", {}))),
         settings={key: value for key, value in told.items() if key not in _FORM_KEYS},
@@ -441,7 +465,8 @@ def _cues(told: Mapping[str, Any]) -> Iterator[tuple[float, Phrases, bool]]:
             yield float(points), phrase_list(phrases[1:]), False
         else:
             opened = list(_opened(phrases))
-            yield float(points), Phrases({one: "" for one in opened if one != "$end"}), "$end" in opened
+            edge = not {"$start", "$end"}.isdisjoint(opened)
+            yield float(points), Phrases({one: "" for one in opened if one not in ("$start", "$end")}), edge
 
 
 def _pattern(pattern: str, slots: Mapping[str, Any]) -> Pattern:
@@ -486,5 +511,7 @@ def _slot(name: str, told: Mapping[str, Any]) -> Slot:
         step=float(told.get("step", 0)),
         values=frozenset(map(float, told.get("values", ()))),
         lengths=frozenset(map(int, (length,) if isinstance(length, str) else length)),
+        parts=frozenset(told.get("parts", ())),
+        within="within" in told,
         decimals=int(told.get("decimals", 0)),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, log10
 from typing import Any
 
@@ -14,6 +14,8 @@ _DAYS_OF = {"day": 1, "week": 7, "fortnight": 14, "month": 30, "year": 365}
 _SIGNS = {"1/2": "½", "1/4": "¼", "3/4": "¾", "1/3": "⅓", "2/3": "⅔", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}
 #: Below this, numbers stay words where no unit symbol stands behind them (common practice of English style guides).
 WRITTEN_FROM = 10
+#: Years said in two figures are the nearest past ones: up to this one of this century (common practice, no source).
+LAST_SHORT_YEAR = 30
 _IN_WORDS = ("duration", "distance", "volume", "mass", "count")  # "two litres", but "5 mm"
 
 
@@ -95,13 +97,15 @@ def _money(match: Matched, words: Sequence[str], currency: str) -> _Made:
         currency = "USD"
     times = float(match.form.settings.get("times", 1))
     rough = next((got[name] for name in ("rough money", "rough grand") if name in got), None)
-    amount = times * float(str(rough or got.get("slang money") or _alone(match, words)))
+    amount = times * (float(str(rough or got.get("slang money") or _alone(match, words))) + _and_a_part(match))
     if "pounds" in got:
         amount = _value(match, "pounds") + _value(match, "pence") / 100
     value: dict[str, Any] = {"amount": round(amount, 2), "currency": currency}
     value["approximate"] = rough is not None or "upper" in got or is_approximate(words, match.start, match.end)
     written = _priced(amount, currency) if rough is None else None
     if "upper" in got:
+        value["amount"] = round(amount * _scale_of_upper(match, words), 2)
+        written = _priced(value["amount"], currency)
         value["to"] = round(times * _value(match, "upper"), 2)
         written = f"{written} to {_priced(value['to'], currency)}"
     return "money", value, f"{value['amount']:.2f} {currency}", written
@@ -112,10 +116,14 @@ def _alone(match: Matched, words: Sequence[str]) -> float:
     if isinstance(match.captured.get("amount"), Number):
         return _value(match, "amount")
     said = words[match.start : match.end]
-    share = 0.5 if said[0] == "half" else 0.25 if "quarter" in said[:2] else 1.0
-    if "and" in said:
-        share += {"half": 0.5, "quarter": 0.25, "quarters": 0.75}.get(said[-1], 0.0)
-    return share
+    return 0.5 if said[0] == "half" else 0.25 if "quarter" in said[:2] else 1.0
+
+
+def _and_a_part(match: Matched) -> float:
+    """What "and a half", "and three eighths" add behind the unit."""
+    if "part" in match.captured:
+        return _value(match, "part")
+    return float(str(match.captured.get("half", 0)))
 
 
 def _priced(amount: float, currency: str) -> str:
@@ -139,20 +147,30 @@ def _measure(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     )
     told = units()[unit]
     times = float(match.form.settings.get("times", 1))
-    amount = times * (float(str(got["few units"])) if "few units" in got else _alone(match, words))
-    amount += float(str(got.get("half", 0)))
+    told_of = next((str(got[name]) for name in ("few units", "part of an inch") if name in got), None)
+    amount = times * ((float(told_of) if told_of else _alone(match, words)) + _and_a_part(match))
     if words[match.start] == "minus":
         amount = -abs(amount)
     value: dict[str, Any] = {"amount": round(amount, 6), "unit": unit}
     if "few units" in got or is_approximate(words, match.start, match.end):
         value["approximate"] = True
     if "upper" in got:
+        value["amount"] = amount = amount * _scale_of_upper(match, words)
         value["to"] = _value(match, "upper")
-    kind = "engine size" if unit == "cubic centimetre" else str(told["kind"])
+    kind = str(told["kind"])
+    if kind == "length" and phrase_list("gaps").within(words):
+        kind = "clearance"
     return kind, value, f"{plain(amount)} {unit}", _written_measure(match, words, value, told)
 
 
 _UNIT_CLASSES = ("unit", "one unit", "near unit")
+
+
+def _scale_of_upper(match: Matched, words: Sequence[str]) -> float:
+    """ "four to five thousand" is four thousand to five thousand."""
+    upper = _number(match, "upper")
+    scale = {"hundred": 100.0, "thousand": 1000.0}.get(words[upper.end - 1], 1.0)
+    return scale if _value(match, "amount") < upper.value / scale else 1.0
 
 
 def _written_measure(
@@ -172,9 +190,15 @@ def _written_measure(
         figures = plain(value["amount"])
     upper = match.captured.get("upper")
     if isinstance(upper, Number):
-        figures = f"{figures} to {shown_figures(upper)}"
+        lower = plain(value["amount"]) if value["amount"] != amount.value else figures
+        figures = f"{lower} to {shown_figures(upper)}"
     last = words[match.end - 1] if "half" not in match.captured else words[match.end - 4]
+    if not match.captured.keys() & set(_UNIT_CLASSES) and match.form.name not in _UNITS_IN_FORM:
+        return figures  # "three sixteenths", "four eights": the unit was not said
     return f"{figures}{'' if symbol == '%' else ' '}{symbol or last}"
+
+
+_UNITS_IN_FORM = ("degrees of heat", "pounds of pressure", "pounds of weight", "millilitres")
 
 
 def _hours(match: Matched) -> _Made:
@@ -231,38 +255,28 @@ def _rounded(amount: float, figures: int) -> float:
 
 def _part_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     code = _figures(match, "code")
-    before = " ".join(words[match.start : _code_start(match, words)])
-    return "part number", {"code": code}, code, f"{before} {code}"
-
-
-def _code_start(match: Matched, words: Sequence[str]) -> int:
-    """Where the code itself begins: behind "part number is"."""
-    place = match.start + 1
-    while place < match.end and words[place] in _NUMBER_WORDS:
-        place += 1
-    return place
-
-
-_NUMBER_WORDS = ("number", "numbers", "no", "code", "is", "was", "it", "'s", "of", ",", ":", "will", "be", "card",
-                 "sheet", "book", "order")  # fmt: skip
+    return "part number", {"code": code}, code, _among_its_words(match, words, "code")
 
 
 def _job_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     number = _figures(match, "job").lstrip("0") or "0"
-    start = (
-        match.start
-        if "of_book" in match.form.settings and words[match.start] != "number"
-        else _code_start(match, words)
-    )
-    before = " ".join(words[match.start : start])
-    return "job number", {"number": number}, number, f"{before} {_figures(match, 'job')}".strip()
+    return "job number", {"number": number}, number, _among_its_words(match, words, "job")
+
+
+def _among_its_words(match: Matched, words: Sequence[str], name: str) -> str:
+    """The figures in place of the number words, with the words of the form around them ("job 2304")."""
+    before = words[match.start : int(str(match.captured[f"{name} begins"]))]
+    behind = words[_number(match, name).end : match.end]
+    return " ".join([*before, _figures(match, name), *behind])
 
 
 def _plain_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     if "dozen" in match.captured:
         amount = float(str(match.captured["dozen"]))
         return "number", {"amount": amount}, plain(amount), None
-    one = next(one for one in match.captured.values() if isinstance(one, Number))
+    one = next((one for one in match.captured.values() if isinstance(one, Number)), None)
+    if one is None:  # "need one"
+        return "number", {"amount": 1.0}, "1", None
     value: dict[str, Any] = {"amount": one.value}
     if "as_said" in match.form.settings:
         value["figures"] = one.figures
@@ -295,6 +309,10 @@ def _year(match: Matched, _words: Sequence[str], _currency: str) -> _Made:
         century = 2000 if _words[match.start] == "twenty" else 1900
         year = century + int(str(match.captured["decade"]))
         return "year", {"year": year, "decade": True}, f"{year}s", f"{year}s"
+    if "year" not in match.captured:
+        short = int(_value(match, "short" if "short" in match.captured else "figure"))
+        year = short + (2000 if short <= LAST_SHORT_YEAR else 1900)
+        return "year", {"year": year}, str(year), None
     year = int(_value(match, "year"))
     return "year", {"year": year}, str(year), str(year)
 
@@ -359,6 +377,10 @@ def _written_date(match: Matched, value: dict[str, Any], words: Sequence[str]) -
 
 def _time(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     got = match.captured
+    value: dict[str, Any]
+    if "noon" in got:
+        value = {"time": f"{int(str(got['noon'])):02d}:00", "half": None}
+        return "time", value, str(value["time"]), None
     if "clock" in got:
         hour, minute = divmod(int(_value(match, "clock")), 60)
     else:
@@ -373,8 +395,8 @@ def _time(match: Matched, words: Sequence[str], _currency: str) -> _Made:
         hour += 12
     elif half == "am" and hour == 12:
         hour = 0
-    value: dict[str, Any] = {"time": f"{hour:02d}:{minute:02d}", "half": half}
-    return "time", value, value["time"], _written_time(match, words)
+    value = {"time": f"{hour:02d}:{minute:02d}", "half": half}
+    return "time", value, str(value["time"]), _written_time(match, words)
 
 
 def _written_time(match: Matched, words: Sequence[str]) -> str | None:
@@ -391,6 +413,13 @@ def _written_time(match: Matched, words: Sequence[str]) -> str | None:
 
 
 # --- helpers ---------------------------------------------------------------------------------------------------------
+
+
+def in_the_unit_of(one: Quantity, before: Quantity) -> Quantity:
+    """A bare number as a measure in the unit of the measure said before it: "to thirty six psi and then to forty"."""
+    value = {"amount": one.value["amount"], "unit": before.value["unit"]}
+    canonical = f"{plain(one.value['amount'])} {value['unit']}"
+    return replace(one, kind=before.kind, value=value, canonical=canonical, form="bare number in a unit said before")
 
 
 def is_approximate(words: Sequence[str], start: int, end: int) -> bool:

@@ -15,7 +15,7 @@ from typing import Any, Literal, NamedTuple
 
 from diaryidx.vocabulary.yaml_files import read_shipped
 
-How = Literal["whole", "paired", "digits", "row", "decimal", "fraction", "ordinal"]
+How = Literal["whole", "paired", "digits", "short", "row", "decimal", "fraction", "ordinal", "plural"]
 LONGEST_ROW = 14  # groups of one number read digit by digit
 
 
@@ -55,7 +55,24 @@ _ALPHABET = {word: word[0] for word in number_words()["spelling_alphabet"].split
 _FIGURES = re.compile(r"\d{1,3}(?:,\d{3})+|\d{1,15}")
 _DECIMAL_FIGURES = re.compile(r"(?:\d{1,3}(?:,\d{3})+|\d{1,15})\.\d{1,6}")
 _ORDINAL_ENDINGS = ("st", "nd", "rd", "th")
-_STARTS = frozenset((*_SMALL, *_DIGITS, *_REPEATS, *_ORDINALS, *_ORDINAL_SCALES, *_FRACTION_SIGNS, "half", "quarter"))
+_PLURALS = {
+    **{f"{word}s": word for word in _SMALL if word != "six"}, "sixes": "six",
+    **{f"{word.removesuffix('y')}ies": word for word in _SMALL if word.endswith("y")},
+}  # fmt: skip
+_STARTS = frozenset(
+    (
+        *_SMALL,
+        *_PLURALS,
+        *_DIGITS,
+        *_REPEATS,
+        *_ORDINALS,
+        *_ORDINAL_SCALES,
+        *_FRACTION_SIGNS,
+        "half",
+        "quarter",
+        "hundred",
+    )
+)
 
 
 def is_number_word(word: str) -> bool:
@@ -74,6 +91,11 @@ def letter(word: str) -> str:
     return capital
 
 
+def is_digit(word: str) -> bool:
+    """Whether this word is a single figure, said or written."""
+    return _digit(word) is not None
+
+
 def readings(words: Sequence[str], place: int) -> list[Number]:
     """Every way of reading the number that begins here.
 
@@ -90,6 +112,7 @@ def readings(words: Sequence[str], place: int) -> list[Number]:
     found += _decimals(words, place, [*wholes, *pairs, *rows])
     found += _fractions(words, place, wholes)
     found += _ordinals(words, place, wholes)
+    found += _plurals(words, place)
     return sorted(set(found), key=lambda one: -one.end)
 
 
@@ -142,6 +165,9 @@ def _below_scale(words: Sequence[str], place: int) -> Iterator[tuple[int, int]]:
         elif after in _SCALES and after != "k":
             yield 1, place + 1
         return
+    if words[place] == "hundred":  # "hundred and five"
+        yield from (one for one in _hundreds(words, 1, place) if one[0] > 100)
+        return
     if _figures(words[place]):
         value = int(words[place].replace(",", ""))
         yield value, place + 1
@@ -165,14 +191,13 @@ def _hundreds(words: Sequence[str], value: int, end: int) -> Iterator[tuple[int,
 
 
 def _below_hundred(words: Sequence[str], place: int) -> Iterator[tuple[int, int]]:
-    """ "seven", "seventeen", "seventy", "seventy" and "seventy seven"."""
+    """ "seven", "seventeen", "seventy", "seventy seven"; nobody means 70 and 7 by that."""
     value = _SMALL.get(words[place]) if place < len(words) else None
     if value is None:
         return
-    yield value, place + 1
     ones = _SMALL.get(words[place + 1], 0) if place + 1 < len(words) else 0
-    if value >= 20 and 0 < ones < 10:
-        yield value + ones, place + 2
+    together = value >= 20 and 0 < ones < 10 and _part_name(words, place + 2) is None
+    yield (value + ones, place + 2) if together else (value, place + 1)
 
 
 def _figures(word: str) -> bool:
@@ -207,7 +232,7 @@ def _two_figures(words: Sequence[str], place: int) -> Iterator[tuple[int, int]]:
 
 
 def _rows(words: Sequence[str], place: int) -> Iterator[Number]:
-    """Figures one after the other: "two three oh four" (digits), "twelve oh five", "double two seven" (row)."""
+    """Figures one after the other: "oh five" (short), "two three oh four" (digits), "twelve oh five" (row)."""
     yield from _row_on(words, place, "", 0, True)
 
 
@@ -219,7 +244,8 @@ def _row_on(words: Sequence[str], place: int, figures: str, groups: int, single:
         if len(said) > 18:
             return
         if groups or len(more) > 1:
-            yield Number(float(said), end, "digits" if all_single and len(said) > 1 else "row", said)
+            single_how: How = "digits" if len(said) > 2 else "short"
+            yield Number(float(said), end, single_how if all_single else "row", said)
         yield from _row_on(words, end, said, groups + 1, all_single)
         if not one:
             return  # only the longest group goes on, or rows would multiply
@@ -259,7 +285,8 @@ def _decimals(words: Sequence[str], place: int, whole: Sequence[Number]) -> Iter
         yield Number(value, place + 1, "decimal", word.replace(",", ""))
         if place + 1 < len(words) and words[place + 1] in _SCALES:
             yield _number(value * _SCALES[words[place + 1]], place + 2, "whole")
-    before = [*whole, Number(0.0, place, "whole", "0")] if word == "point" else whole
+    nought = place + 1 if word in _DIGITS and _DIGITS[word] == 0 else place
+    before = [*whole, Number(0.0, nought, "whole", "0")] if nought > place or word == "point" else whole
     for one in before:
         if one.how == "row" or words[one.end : one.end + 1] != ["point"]:
             continue
@@ -298,6 +325,8 @@ def _fractions(words: Sequence[str], place: int, wholes: Sequence[Number]) -> It
                 continue  # "a half" is read by the forms that know what it is half of
             figures = f"{over}/{under}"
             yield Number(whole + over / under, stop, "fraction", f"{whole} {figures}" if joined else figures)
+            if stop < len(words) and words[stop] in _SCALES and words[stop] != "k":  # "three and a half thousand"
+                yield _number((whole + over / under) * _SCALES[words[stop]], stop + 1, "whole")
 
 
 def _fraction(words: Sequence[str], at: int) -> Iterator[tuple[int, int, int]]:
@@ -358,6 +387,19 @@ def _ordinals(words: Sequence[str], place: int, wholes: Sequence[Number]) -> Ite
                 for more in _ordinals(words, at, _tens(words, at))
                 if more.value < 100
             )
+
+
+def _plurals(words: Sequence[str], place: int) -> Iterator[Number]:
+    """Things called by a number: "four eights", "a pair of seven fifties", "two nineteens"."""
+    for end in range(place, min(place + 3, len(words))):
+        single = _PLURALS.get(words[end])
+        if single is not None:
+            for one in (*_tens([*words[place:end], single], 0), *_paired([*words[place:end], single], 0)):
+                if one.end == end + 1 - place:
+                    yield one._replace(end=end + 1, how="plural")
+            return
+        if words[end] not in _SMALL:
+            return
 
 
 def _tens(words: Sequence[str], place: int) -> list[Number]:
