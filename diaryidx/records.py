@@ -116,6 +116,17 @@ class Mention:
     certainty: float = 1.0
     value: dict[str, Any] | None = None
 
+    @property
+    def amount(self) -> float | None:
+        """The number of a price, measure or count."""
+        return (self.value or {}).get("amount")
+
+    @property
+    def unit(self) -> str | None:
+        """The unit of a measure by its name, or the currency of a price as ISO 4217 code."""
+        value = self.value or {}
+        return value.get("unit") or value.get("currency")
+
 
 @dataclass(frozen=True, slots=True)
 class Subject:

@@ -12,6 +12,7 @@ from diaryidx.records import Build, Reading, Recording, Sentence
 from diaryidx.shop import Shop
 from diaryidx.store import reading
 from diaryidx.transcript.corrections import apply_corrections
+from diaryidx.transcript.figures import write_figures
 from diaryidx.vocabulary.loader import Vocabulary, load_vocabulary
 
 if TYPE_CHECKING:
@@ -50,8 +51,9 @@ def understanding_of(
 
 
 def put_right(understanding: Understanding, sentence: Sentence) -> Sentence:
-    """A sentence with its text written anew from what was heard, misheard words put right."""
-    return apply_corrections(sentence, understanding.vocabulary)
+    """A sentence with its text written anew from what was heard, misheard words put right and numbers in figures."""
+    job_numbers = frozenset(build.job_number for build in understanding.builds)
+    return write_figures(apply_corrections(sentence, understanding.vocabulary), understanding.vocabulary, job_numbers)
 
 
 def understand(understanding: Understanding, recording: Recording, sentences: Sequence[Sentence]) -> Reading:

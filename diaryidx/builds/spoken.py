@@ -28,7 +28,7 @@ def job_numbers_said(words: Sequence[str]) -> Iterator[str]:
     while place < len(words):
         found = readings(words, place) if is_number_word(words[place]) else []
         if any(word in word_set("job_cues") for word in words[max(place - 2, 0) : place]):
-            yield from (one.figures for one in found if one.how in ("whole", "paired", "digits", "row"))
+            yield from (one.figures for one in found if one.how in ("whole", "paired", "digits", "short", "row"))
         else:
             by_digit = [one for one in found if one.how == "digits" and len(one.figures) >= _SHORTEST_BY_DIGIT]
             yield from (one.figures for one in by_digit[:1])
@@ -57,7 +57,9 @@ def spelled_signs(words: Sequence[str]) -> Iterator[str]:
 def _sign(words: Sequence[str], place: int) -> tuple[str | None, int]:
     """The letter or number that is spelled here, and the place behind it; None for another word."""
     word = words[place]
-    rows = [one for one in readings(words, place) if one.how in ("row", "digits", "whole")] if word != "o" else []
+    rows = (
+        [one for one in readings(words, place) if one.how in ("row", "digits", "short", "whole")] if word != "o" else []
+    )
     if is_number_word(word) and rows:
         longest = max(rows, key=lambda one: (one.end, one.how != "whole"))
         return longest.figures, longest.end

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from diaryidx.language.dates import resolve
 from diaryidx.language.entries import question_entries, tutorial_entry, tutorial_title
@@ -15,6 +15,7 @@ from diaryidx.language.promises import promises
 from diaryidx.language.segments import CLOSING, Stretch, asks_on_film, cut_into_stretches
 from diaryidx.language.told import Told
 from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement, Subject
+from diaryidx.transcript.numbers import other_unit
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def read_recording(
     whole = tutorial_entry(told, stretches, title)
     return Reading(
         kind=kind,
-        mentions=tuple(mention for one in told for mention in mentions_of(one)),
+        mentions=tuple(mention for one in told for mention in mentions_of(one, date)),
         segments=tuple(_segment(stretch, told) for stretch in stretches),
         statements=tuple(_statements(nlp, told, stretches, kind, date)),
         entries=(*([whole] if whole else []), *question_entries(told, kind)),
@@ -91,25 +92,38 @@ def cut(text: str) -> str:
     return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT]
 
 
-def mentions_of(one: Told) -> list[Mention]:
+def mentions_of(one: Told, said_on: str | None = None) -> list[Mention]:
     """The terms and measures of a sentence as mentions, with their places as characters of its text.
 
-    General verbs ("got", "put on", "ordered") stand for a task in a statement, but nobody looks for them.
+    General verbs ("got", "put on", "ordered") stand for a task in a statement, but nobody looks for them. A date gets
+    the day or month that it means, as ISO 8601 under "date", where the day it was said is known.
     """
     general = frozenset(shipped_data("readings.yaml")["general verbs"])
     return [
-        _mention(one, found) for found in one.terms if found.label != "TASK" or one.words[found.start] not in general
+        _mention(one, found, said_on)
+        for found in one.terms
+        if found.label != "TASK" or one.words[found.start] not in general
     ]
 
 
-def _mention(one: Told, found: Found) -> Mention:
+def _mention(one: Told, found: Found, said_on: str | None) -> Mention:
     places = one.doc.user_data["places"]
     start, end = places[found.start][0], places[found.end - 1][1]
     hearing = one.sentence.certainty
     return Mention(
         label=found.label, text=one.text[start:end], canonical=found.canonical, sentence=one.place, start=start,
-        end=end, certainty=1.0 if hearing is None else round(hearing, 3), value=found.value,
+        end=end, certainty=1.0 if hearing is None else round(hearing, 3), value=_told_value(found, said_on),
     )  # fmt: skip
+
+
+def _told_value(found: Found, said_on: str | None) -> dict[str, Any] | None:
+    """The value of a mention; a date with the day it means, a measure with the same in its other unit."""
+    value = found.value
+    if value is not None and found.label == "DATE" and (day := resolve(value, said_on)):
+        return {**value, "date": day}
+    if value is not None and found.label == "MEASURE" and (other := other_unit(value)):
+        return {**value, "also": other}
+    return value
 
 
 def _segment(stretch: Stretch, told: Sequence[Told]) -> Segment:

@@ -408,6 +408,13 @@ def create_decisions(db: Database) -> None:
     )
 
 
+@migrations()
+def add_values_of_mentions(db: Database) -> None:
+    """What a price or measure says as a number with its unit or currency, so that it can be looked for."""
+    db.table("mentions").add_column("amount", float)
+    db.table("mentions").add_column("unit", str)
+
+
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:
     """A foreign key to say while the table is made: adding it later would copy the whole table."""
     return ForeignKey(table, column, other, other_column, on_delete=on_delete)

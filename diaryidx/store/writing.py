@@ -374,6 +374,8 @@ def _insert_mentions(db: Database, sentence_ids: Sequence[int], mentions: Sequen
             "end_char": mention.end,
             "certainty": mention.certainty,
             "value": None if mention.value is None else _packed(mention.value),
+            "amount": mention.amount,
+            "unit": mention.unit,
         }
         for mention in mentions
     )

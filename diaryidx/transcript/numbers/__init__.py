@@ -7,7 +7,7 @@ runs these in ``forms``, values and written forms in ``making``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from diaryidx.transcript.numbers.forms import find_forms, phrase_list
@@ -70,7 +70,7 @@ def write_quantities(
     *,
     currency: str = "GBP",
     job_numbers: frozenset[str] = frozenset(),
-    keep: Sequence[tuple[int, int]] = (),
+    keep: Callable[[str], Sequence[tuple[int, int]]] = lambda text: (),
 ) -> str:
     """A text with what was said in numbers as people write it: "120/70-17", "£39.99", "47 Nm".
 
@@ -79,16 +79,17 @@ def write_quantities(
     Arguments:
         text: as heard or as repaired.
         currency, job_numbers: as for ``read_quantities``.
-        keep: stretches of characters to leave alone, such as the names of bikes.
+        keep: which stretches of characters to leave alone, such as the names of bikes; asked only if it matters.
     """
     spoken = split_words(text)
+    found = read_quantities([word.word for word in spoken], currency=currency, job_numbers=job_numbers)
+    places = [(spoken[one.start].start, spoken[one.end - 1].end, one.written) for one in found]
+    changes = [(start, end, new) for start, end, new in places if new and _bare(text[start:end]) != _bare(new)]
+    kept = keep(text) if changes else ()
     pieces, done = [], 0
-    for one in read_quantities([word.word for word in spoken], currency=currency, job_numbers=job_numbers):
-        start, end = spoken[one.start].start, spoken[one.end - 1].end
-        if one.written is None or any(start < last and first < end for first, last in keep):
-            continue
-        if _bare(text[start:end]) != _bare(one.written):
-            pieces += [text[done:start], one.written]
+    for start, end, new in changes:
+        if not any(start < last and first < end for first, last in kept):
+            pieces += [text[done:start], new]
             done = end
     return "".join([*pieces, text[done:]])
 

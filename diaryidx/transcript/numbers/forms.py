@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from diaryidx.transcript.numbers.spoken import Number, is_digit, is_letter, is_number_word, letter, readings
+from diaryidx.transcript.numbers.spoken import Number, goes_on, is_digit, is_letter, is_number_word, letter, readings
 from diaryidx.vocabulary.spoken_words import spoken_key
 from diaryidx.vocabulary.yaml_files import read_shipped
 
@@ -23,7 +23,7 @@ _FOLDER = Path(__file__).parent
 _EACH = 0.5  # what every piece costs, so that one reading of many words outdoes many of few
 LONGEST_CODE = 16  # signs of a part number
 _BEGIN_NUMBERS = ("a", "an", "point")
-_SHORT_WORDS = frozenset("am an as at be by do go he if in is it me my no of on or so to up us we".split())
+_VOWELS = frozenset("aeiouy")
 _JOINERS = ("-", "–", "/", ".", "dash", "hyphen", "slash", "stroke", "dot")
 _SIGNS = {"dash": "-", "hyphen": "-", "–": "-", "slash": "/", "stroke": "/", "dot": "."}
 
@@ -189,6 +189,8 @@ def find_forms(words: Sequence[str], job_numbers: frozenset[str]) -> list[Matche
     by_number = [one for one in table.by_number if one[1].possible(present, True)] if has_number else []
     found: list[Matched] = []
     for place, word in enumerate(words):
+        if place and goes_on(words, place):
+            continue  # the "five" of "twenty five" begins nothing
         after = words[place + 1] if place + 1 < len(words) else ""
         for form, pattern in table.by_first.get(word, ()):
             if (pattern.second is None or after in pattern.second) and pattern.possible(present, has_number):
@@ -240,13 +242,16 @@ def _numbers(slot: Slot, row: Row, place: int) -> Iterator[Number]:
         if colon and len(minute) == 2 and hour.isdecimal() and minute.isdecimal() and int(hour) < 24 > int(minute) // 3:
             yield Number(int(hour) * 60.0 + int(minute), place + 1, "digits", f"{int(hour)}:{minute}")
         return
-    for one in row.numbers_at(place):
-        if slot.takes(one) and (slot.within or not _cuts_a_run(one, row)):
+    found = row.numbers_at(place)
+    for one in found:
+        if slot.takes(one) and (slot.within or not _cut_short(one, found, row)):
             yield one
 
 
-def _cuts_a_run(one: Number, row: Row) -> bool:
-    """Whether figures read one by one go on behind this reading: "six two oh" of "six two oh five"."""
+def _cut_short(one: Number, found: Sequence[Number], row: Row) -> bool:
+    """Whether a number goes on behind this reading: "six two oh" of "six two oh five", "two thousand" of 2006."""
+    if one.how in ("whole", "paired"):
+        return any(other.how in (one.how, "ordinal") and other.end > one.end for other in found)
     return one.how in ("digits", "short") and one.end < len(row.words) and is_digit(row.words[one.end])
 
 
@@ -265,8 +270,8 @@ def _codes(row: Row, place: int) -> Iterator[Number]:
             more, stop, figures = longest.figures, longest.end, figures + 1
         elif is_letter(word) and not (word in ("a", "i") and end == place):
             more, stop = letter(word), end + 1
-        elif len(word) == 2 and word.isalpha() and word not in _SHORT_WORDS and row.numbers_at(end + 1):
-            more, stop = word.upper(), end + 1  # "ab twelve oh four"
+        elif len(word) < 4 and word.isalpha() and _VOWELS.isdisjoint(word):
+            more, stop = word.upper(), end + 1  # "KD447", "6205RS" as they are written
         else:
             break
         signs, end, joiner = signs + joiner + more, stop, ""

@@ -91,6 +91,11 @@ def letter(word: str) -> str:
     return capital
 
 
+def goes_on(words: Sequence[str], place: int) -> bool:
+    """Whether the word here is the second half of a number such as "twenty five"."""
+    return 0 < _SMALL.get(words[place], 0) < 10 and _SMALL.get(words[place - 1], 0) >= 20
+
+
 def is_digit(word: str) -> bool:
     """Whether this word is a single figure, said or written."""
     return _digit(word) is not None
@@ -213,10 +218,9 @@ def _paired(words: Sequence[str], place: int) -> Iterator[Number]:
         if not first or end >= len(words):
             continue
         if _DIGITS.get(words[end]) == 0:
-            ones = _DIGITS.get(words[end + 1], 0) if end + 1 < len(words) else 0
-            ones = ones or (int(words[end + 1]) if end + 1 < len(words) and _figures(words[end + 1]) else 0)
-            if 0 < ones < 10:
-                yield _number(first * 100 + ones, end + 2, "paired")
+            ones = _digit(words[end + 1]) if end + 1 < len(words) else None
+            if ones is not None and ones != "0":
+                yield _number(first * 100 + int(ones), end + 2, "paired")
             continue
         for second, stop in _two_figures(words, end):
             if second > 9 or (words[end].isdecimal() and len(words[end]) == 2 and second):
