@@ -18,6 +18,8 @@ SEPARATORS = ",;\t|~^¦"
 _SAMPLE_LINES = 20
 #: A cell of more text than this is a quote that was never closed, not something a person wrote (our own choice).
 LONGEST_CELL = 20_000
+#: The largest workbook that is read, in bytes once unpacked: some hundred thousand rows (our own choice).
+LARGEST_WORKBOOK = 400_000_000
 _ZIP_MAGIC = b"PK\x03\x04"
 _OLD_EXCEL_MAGIC = b"\xd0\xcf\x11\xe0"
 _BYTE_ORDER_MARKS = (
@@ -50,7 +52,9 @@ def read_tables(path: Path) -> dict[str, list[Row]]:
     if not raw.strip():
         raise JobBookError(f"{path}: the job book is empty; export it again from your spreadsheet")
     if raw.startswith(_OLD_EXCEL_MAGIC):
-        raise JobBookError(f"{path}: an old .xls file cannot be read; save it as .xlsx or .csv and import that")
+        raise JobBookError(
+            f"{path}: an old .xls file or one with a password cannot be read; save it as .xlsx or .csv and import that"
+        )
     tables = _sheets(path, raw) if raw.startswith(_ZIP_MAGIC) else {"": _csv_rows(path, decode(path, raw))}
     tables = {name: rows for name, rows in tables.items() if rows}
     if not tables:
@@ -128,9 +132,15 @@ def _sheets(path: Path, raw: bytes) -> dict[str, list[Row]]:
     except ImportError as error:
         raise JobBookError(f"{path}: reading .xlsx needs openpyxl; `pip install openpyxl`, or save as .csv") from error
     try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as parts:
+            unpacked = sum(part.file_size for part in parts.infolist())
+        if unpacked > LARGEST_WORKBOOK:
+            raise JobBookError(f"{path}: holds {unpacked // 1_000_000} MB once unpacked; save the job book alone")
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         return {sheet.title: list(_sheet_rows(sheet)) for sheet in book.worksheets}
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError, EOFError, TypeError, SyntaxError) as error:
+    except JobBookError:
+        raise
+    except Exception as error:  # openpyxl raises whatever a damaged file makes it stumble over
         raise JobBookError(f"{path}: not a workbook that can be read; save it again as .xlsx or .csv") from error
 
 

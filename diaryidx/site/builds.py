@@ -71,6 +71,7 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "settled": [section for section in sections if section.status not in OPEN_STATUSES],
         "disagreements": [(what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts],
         "cautions": cautions,
+        "notes": [(note, day_words(note.date)) for note in reversed(known.notes)],
         "seen_in": [
             (FilmCard(reading.recording(db, recording)), [_topic(one, titles) for one in of_film])
             for recording, of_film in _by_film(segments).items()

@@ -253,3 +253,43 @@ def test_any_file_at_all_is_read_or_refused_in_one_line(tmp_path: Path, raw: byt
         assert "\n" not in str(error)
     else:
         assert all(build.job_number for build in book.builds)
+
+
+def _workbook(folder: Path) -> bytes:
+    workbook = openpyxl.Workbook()
+    workbook.active.append(["Job", "Owner", "In"])  # type: ignore[union-attr]
+    workbook.active.append([31, "Ada Quill", "3/11/2025"])  # type: ignore[union-attr]
+    workbook.save(folder / "whole.xlsx")
+    return (folder / "whole.xlsx").read_bytes()
+
+
+@pytest.mark.filterwarnings("ignore")
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=150)
+@given(changes=st.lists(st.tuples(st.floats(0, 0.999), st.binary(min_size=1, max_size=4)), min_size=1, max_size=5))
+def test_any_damaged_workbook_is_read_or_refused_in_one_line(
+    tmp_path: Path, changes: list[tuple[float, bytes]]
+) -> None:
+    raw = bytearray(_workbook(tmp_path))
+    for place, new in changes:
+        start = int(place * len(raw))
+        raw[start : start + len(new)] = new
+    path = tmp_path / "damaged.xlsx"
+    path.write_bytes(raw)
+    try:
+        book = read_job_book(path)
+    except JobBookError as error:
+        assert "\n" not in str(error)
+    else:
+        assert all(build.job_number for build in book.builds)
+
+
+def test_a_workbook_that_unpacks_to_far_too_much_is_refused(tmp_path: Path) -> None:
+    import zipfile
+
+    path = tmp_path / "bomb.xlsx"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as parts, parts.open("xl/worksheets/sheet1.xml", "w") as part:
+        for _ in range(420):
+            part.write(b"0" * 1_000_000)
+    assert path.stat().st_size < 1_000_000
+    with pytest.raises(JobBookError, match="MB once unpacked"):
+        read_job_book(path)

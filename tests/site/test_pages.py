@@ -421,3 +421,20 @@ def test_statements_dates_and_doubt_are_put_in_words() -> None:
 
 def test_the_seeded_shop_is_whole(seeded: Shop) -> None:
     assert (seeded.recordings / "pads.webm").stat().st_size > 10_000
+
+
+def test_a_bikes_page_shows_its_notes_and_what_they_state(tmp_path: Path) -> None:
+    shop = seeded_shop(tmp_path / "shop", films=False)
+    db = open_store(shop.database)
+    note = writing.save_note(db, "41", "Loom is back from the <electrician>", "2025-04-02", "Wes", [])
+    writing.save_note_reading(db, note.id, [Statement("done", note.text, "wiring loom", certainty=0.9)], "k")
+    undone = writing.save_note(db, "41", "never mind", "2025-04-03", "Wes", [])
+    writing.undo_note(db, undone.id, "Wes")
+    db.close()
+    with running(shop) as address, httpx.Client(base_url=address, trust_env=False, timeout=20) as client:
+        words = words_of(client.get("/builds/41").text)
+        assert "Notes from the bench Loom is back from the <electrician> Wes, 2 April 2025, note 1" in words
+        assert "never mind" not in words
+        told = client.get("/builds/41.json").json()
+    assert [one["text"] for one in told["notes"]] == [note.text]
+    assert [one["note"] for one in told["statements"] if one["source"] == "note"] == [note.id]
