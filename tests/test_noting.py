@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 from sqlite_utils import Database
 
+from diaryidx.builds.finding import find_build
 from diaryidx.builds.history import describe_history, history
 from diaryidx.checking import check
 from diaryidx.cli import main
 from diaryidx.errors import MediaError, NotFound, WrongUse
 from diaryidx.indexing import index
-from diaryidx.noting import add_note, read_notes, undo_note
-from diaryidx.records import Build
+from diaryidx.noting import add_note, read_notes, statements_of, undo_note
+from diaryidx.records import Build, Note
 from diaryidx.shop import Shop
 from diaryidx.store import reading, writing
 
+if TYPE_CHECKING:
+    from spacy.language import Language
+
+WORDS = [
+    "tank", "seat", "the", "front rim", "is", "painted", "waiting for", "not", "on order", "\n", ".", "satin black",
+    "we've", "fitted", "he wants", "next week", "two", "£40", "job 12", "bye", "?",
+]  # fmt: skip
 JOB = Build("117", "Ada Quill", "Tarnbeck", "Otter 500", registration="KL19 XYZ", nickname="The Goblin")
 
 
@@ -191,6 +203,28 @@ def test_gaps_and_developments_are_listed_by_their_commands(shop: Shop, db: Data
     assert "note 1: “We're waiting for the wiring loom.”" in call(shop, "jobs", "gaps").stdout
     assert call(shop, "developments", "--json").exit_code == 0
     assert call(shop, "developments", "nothing").exit_code == 2
+
+
+def test_a_bike_is_found_by_what_a_note_says_of_it(shop: Shop, db: Database, goblin: Build) -> None:
+    add_note(shop, db, goblin, "the brass petrol cap is fitted")
+    assert find_build(db.conn, "the one with the brass petrol cap") == goblin
+
+
+@cache
+def pipeline() -> Language:
+    from diaryidx.language.pipeline import build_pipeline
+    from diaryidx.vocabulary.loader import load_vocabulary
+
+    return build_pipeline(load_vocabulary())
+
+
+@settings(deadline=None, max_examples=80)
+@given(st.one_of(st.text(max_size=200), st.lists(st.sampled_from(WORDS), max_size=30).map(" ".join)))
+def test_any_text_is_read_without_error_and_states_things_of_its_own_bike_alone(text: str) -> None:
+    for one in statements_of(pipeline(), Note(7, "117", text, "2025-11-03", "Wes", "2025-11-03T10:00:00+00:00")):
+        assert (one.build, one.source, one.note, one.said_on) == ("117", "note", 7, "2025-11-03")
+        assert (one.recording, one.segment, one.start, one.end) == (None, None, None, None)
+        assert 0 < one.certainty <= 1 and one.text.strip()
 
 
 def test_check_tells_of_a_photo_that_is_gone(shop: Shop, db: Database, goblin: Build, tmp_path: Path) -> None:

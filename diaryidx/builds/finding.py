@@ -28,7 +28,8 @@ def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
     """Find the build that a person means.
 
     Tried in this order, the first that fits anything decides: job number, registration, VIN or its last signs,
-    nickname, customer, make and model, and at last a description, matched against the job book and all that films said.
+    nickname, customer, make and model, and at last a description, matched against the job book and all that films and
+    notes said.
 
     :returns: the build, or several candidates with the reason for each.
     :raises NotFound: nothing fits; the message says what may be typed.
@@ -146,7 +147,7 @@ def describing_terms(text: str) -> set[str]:
 def _texts(db: sqlite3.Connection, builds: Sequence[Build]) -> Mapping[str, set[str]]:
     """All that is known of each build, as terms."""
     texts = {build.job_number: describing_terms(_book_text(build)) for build in builds}
-    for statement in reading.statements(db):
+    for statement in (*reading.statements(db), *reading.note_statements(db)):
         if statement.build in texts and statement.status != "usual practice":
             slots = (statement.part, statement.side, statement.task, statement.product)
             finishes = finish_sorts(statement.finish).values() if statement.finish else ()
