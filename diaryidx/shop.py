@@ -27,7 +27,10 @@ KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
         "engine": (str, '"auto", "vosk" or "packaged"'),
         "model": (str, 'a Vosk model\'s folder, or "mini" for the small demo model; empty: the one you installed'),
     },
-    "jobs": {"file": (str, "the job book, read again at each index when it changed")},
+    "jobs": {
+        "file": (str, "the job book, read again at each index when it changed"),
+        "sheet": (str, "its sheet, where it is a workbook of several; empty: the one with most columns of a job book"),
+    },
 }
 MINI_MODEL = "mini"
 SPELLINGS = ("british", "american")
@@ -50,6 +53,7 @@ class Settings:
     engine: str = "auto"
     model: str | None = None
     jobs_file: str = "jobs.csv"
+    jobs_sheet: str | None = None
 
     @property
     def month_first(self) -> bool:
@@ -150,6 +154,7 @@ def read_settings(raw: Mapping[str, Any], settings_file: Path) -> Settings:
         engine=flat.get("speech.engine", default.engine),
         model=flat.get("speech.model") or default.model,
         jobs_file=flat.get("jobs.file", default.jobs_file),
+        jobs_sheet=flat.get("jobs.sheet") or default.jobs_sheet,
     )
     _check_values(settings, settings_file)
     return settings
@@ -194,6 +199,7 @@ def starter_settings(name: str) -> str:
         "speech.engine": default.engine,
         "speech.model": "",
         "jobs.file": default.jobs_file,
+        "jobs.sheet": "",
     }
     lines: list[str] = []
     for table, keys in KNOWN_SETTINGS.items():

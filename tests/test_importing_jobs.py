@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 from sqlite_utils import Database
@@ -116,3 +117,18 @@ def test_at_a_terminal_one_may_stop(shop: Shop, db: Database, book: Path) -> Non
     status, shown = at_a_terminal(shop, book, "q\n")
     assert (status, reading.builds(db.conn)) == (2, [])
     assert "nothing was written" in shown
+
+
+def test_the_watched_workbook_is_read_from_the_sheet_that_the_settings_name(shop: Shop, db: Database) -> None:
+    workbook = openpyxl.Workbook()
+    for place, (name, owner) in enumerate((("2024", "R. Frost"), ("2025", "T. Weir"))):
+        sheet = workbook.create_sheet(name, place)
+        sheet.append(["Job", "Owner"])
+        sheet.append([31, owner])
+    workbook.save(shop.folder / "bikes.xlsx")
+    settings = shop.folder / "shop.toml"
+    settings.write_text(settings.read_text() + '[jobs]\nfile = "bikes.xlsx"\nsheet = "2025"\n')
+    assert CliRunner().invoke(main, ["index", "--shop", str(shop.folder)]).exit_code == 0
+    assert reading.build(db.conn, "31").customer == "T. Weir"
+    assert call(shop, "import", shop.folder / "bikes.xlsx", "--sheet", "2024", "--yes").exit_code == 0
+    assert reading.build(db.conn, "31").customer == "R. Frost"

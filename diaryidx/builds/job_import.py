@@ -62,7 +62,10 @@ def read_shops_job_book(
     """Read a job book the way this shop has confirmed its columns and writes its dates.
 
     :param columns: as for `job_book.read_job_book`; it outranks what was confirmed.
+    :param sheet: as there; without it, the sheet that ``shop.toml`` names where this is the file that it watches.
     """
+    if sheet is None and path.resolve() == shop.job_book.resolve():
+        sheet = shop.settings.jobs_sheet
     return read_job_book(
         path,
         columns,
