@@ -376,6 +376,8 @@ def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
 @main.command()
 @click.argument("words", metavar="[HEARD MEANT]", nargs=-1)
 @click.option("--list", "as_list", is_flag=True, help="List what was taught.")
+@click.option("--suggest", "as_suggestions", is_flag=True, help="Propose words that were probably misheard.")
+@click.option("--limit", type=click.IntRange(1, 500), default=20, show_default=True, help="How many to propose.")
 @click.option("--undo", metavar="ID|HEARD", help="Take back a correction, by its number or by what was heard.")
 @click.option("--yes", is_flag=True, help="Do it without asking.")
 @click.option("--by", "person", help="Who decides; without it, the name you are signed in with.")
@@ -384,6 +386,8 @@ def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
 def teach(
     words: tuple[str, ...],
     as_list: bool,
+    as_suggestions: bool,
+    limit: int,
     undo: str | None,
     yes: bool,
     person: str | None,
@@ -399,9 +403,12 @@ def teach(
     from diaryidx.store import reading
     from diaryidx.teaching import plan_teaching, plan_undoing
 
-    if (as_list, undo is not None, bool(words)).count(True) != 1 or (words and len(words) != 2):
-        raise WrongUse('say what was heard and what is meant: diaryidx teach "HEARD" "MEANT"; or --list; or --undo ID')
+    if (as_list, as_suggestions, undo is not None, bool(words)).count(True) != 1 or len(words) not in (0, 2):
+        raise WrongUse('say what was heard and what is meant: diaryidx teach "HEARD" "MEANT", or --list, --undo ID')
     with opened(shop_folder) as (shop, db):
+        if as_suggestions:
+            _suggest(shop, db, limit, as_json=as_json)
+            return
         if as_list:
             taught = reading.taught(db.conn)
             behind = len(reading.films_behind(db.conn, reading.last_decision(db.conn)))
@@ -920,6 +927,19 @@ def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str
     return progress.problems > 0 or any(one.outcome == "failed" for one in outcome)
 
 
+def _suggest(shop: Shop, db: Database, limit: int, *, as_json: bool) -> None:
+    """Propose words to teach."""
+    from diaryidx.shapes import suggestion_json
+    from diaryidx.store import reading
+    from diaryidx.suggesting import suggest
+
+    found = suggest(shop, db, limit)
+    if as_json:
+        print_json({"suggestions": [suggestion_json(one) for one in found]})
+    else:
+        terminal.show_suggestions(found, {film.id: film for film in reading.recordings(db.conn)})
+
+
 def _decide(shop: Shop, db: Database, plan: Plan, person: str | None, *, yes: bool, as_json: bool) -> None:
     """Show what a decision changes, ask, do it and say so."""
     from diaryidx.shapes import plan_json
@@ -935,7 +955,8 @@ def _decide(shop: Shop, db: Database, plan: Plan, person: str | None, *, yes: bo
     if not yes and not terminal.agreed("Take it back?" if plan.undoes else f"Write “{plan.meant}” for “{plan.heard}”?"):
         click.echo("Nothing was changed.")
         return
-    applied = decide(shop, db, plan, person or _signed_in())
+    with terminal.reading_again(quiet=as_json) as on_film:
+        applied = decide(shop, db, plan, person or _signed_in(), on_film)
     print_json(plan_json(plan, applied, films)) if as_json else terminal.show_applied(plan, applied)
 
 

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from diaryidx.builds.gaps import Disagreement, Gaps, LeftOut, UnknownBike, Waiting
     from diaryidx.builds.job_import import ImportPlan, JobChange
     from diaryidx.store.reading import Taught
+    from diaryidx.suggesting import Suggestion
     from diaryidx.teaching import Applied, Plan
 
 Shape = dict[str, Any]
@@ -100,6 +101,20 @@ def plan_json(plan: Plan, applied: Applied | None, films: Mapping[str, Recording
         "taught": None if applied is None else taught_json(applied.taught),
         "applied": applied is not None and applied.films is not None,
         "films": [] if applied is None else list(applied.films or ()),
+    }
+
+
+def suggestion_json(suggestion: Suggestion) -> Shape:
+    """One of ``teach --suggest --json``; ``meant`` and ``certainty`` are null where it sounds like nothing known."""
+    return {
+        "heard": suggestion.heard,
+        "meant": suggestion.meant,
+        "certainty": None if suggestion.certainty is None else round(suggestion.certainty, 3),
+        "sentences": suggestion.count,
+        "films": suggestion.films,
+        "examples": [
+            {"recording": line.recording, "start": line.start, "text": line.text} for line in suggestion.examples
+        ],
     }
 
 

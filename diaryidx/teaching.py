@@ -7,7 +7,7 @@ its next film; what a killed program left undone, the next `teach` or `index` do
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlite_utils import Database
@@ -97,10 +97,13 @@ def plan_undoing(shop: Shop, db: Database, which: str) -> Plan:
     return Plan(one.heard, one.meant, tuple(changed_sentences(db, then, [one.heard])), tuple(warnings), one)
 
 
-def decide(shop: Shop, db: Database, plan: Plan, person: str | None) -> Applied:
+def decide(
+    shop: Shop, db: Database, plan: Plan, person: str | None, on_film: Callable[[int, int], None] | None = None
+) -> Applied:
     """Keep a decision, then apply all that are not applied yet.
 
     :param person: who decides, as the table `taught` will say.
+    :param on_film: told before each film that is read again which one it is, from 1, and of how many.
     :raises WrongUse: somebody else decided otherwise since the plan was made.
     """
     if plan.undoes is None:
@@ -109,11 +112,13 @@ def decide(shop: Shop, db: Database, plan: Plan, person: str | None) -> Applied:
     else:
         taught_id = _taught_correction(db, str(plan.undoes.id)).id
         writing.undo_taught(db, taught_id, person)
-    films = apply_decisions(shop, db)
+    films = apply_decisions(shop, db, on_film)
     return Applied(next(one for one in reading.taught(db.conn) if one.id == taught_id), films)
 
 
-def apply_decisions(shop: Shop, db: Database) -> tuple[str, ...] | None:
+def apply_decisions(
+    shop: Shop, db: Database, on_film: Callable[[int, int], None] | None = None
+) -> tuple[str, ...] | None:
     """Apply every decision that is not applied to every film yet, unless an index is at work, which does it itself.
 
     :returns: the films that were read again; None where another program is at work.
@@ -121,7 +126,7 @@ def apply_decisions(shop: Shop, db: Database) -> tuple[str, ...] | None:
     try:
         with alone_in(shop, wait=WAIT_SECONDS):
             understanding = understanding_of(shop, db, reading.builds(db.conn))
-            films = catch_up(db, understanding)
+            films = catch_up(db, understanding, on_film)
             if films:
                 relink_films(db, films)
                 refresh_developments(db, understanding.vocabulary)
@@ -130,7 +135,9 @@ def apply_decisions(shop: Shop, db: Database) -> tuple[str, ...] | None:
         return None
 
 
-def catch_up(db: Database, understanding: Understanding) -> list[str]:
+def catch_up(
+    db: Database, understanding: Understanding, on_film: Callable[[int, int], None] | None = None
+) -> list[str]:
     """Bring every film up to the decisions that an understanding follows; each film in one transaction.
 
     Only for a program that is alone in the shop. Films that are still being heard are left to the index.
@@ -145,7 +152,9 @@ def catch_up(db: Database, understanding: Understanding) -> list[str]:
     changed: dict[str, dict[int, Sentence]] = {}
     for change in changed_sentences(db, understanding, phrases):
         changed.setdefault(change.recording, {})[change.place] = change.after
-    for recording_id, sentences in changed.items():
+    for number, (recording_id, sentences) in enumerate(changed.items(), start=1):
+        if on_film is not None:
+            on_film(number, len(changed))
         _read_again(db, understanding, recording_id, sentences)
     writing.follow_decision(db, [one for one in behind if one not in changed], understanding.decision)
     return list(changed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from diaryidx.speech.home import ModelStatus
     from diaryidx.speech.protocol import Engine
     from diaryidx.store.reading import Taught
+    from diaryidx.suggesting import Suggestion
     from diaryidx.teaching import Applied, Plan
 
 MINI_MODEL_NOTE = (
@@ -222,6 +223,15 @@ def _somebody_there() -> bool:
     return sys.stdin.isatty()
 
 
+@contextmanager
+def reading_again(quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """A bar on the error output while films are read again: call it with the film's number and how many there are."""
+    columns = (TextColumn("reading films again"), BarColumn(), TextColumn("{task.completed:.0f} of {task.total:.0f}"))
+    with Progress(*columns, console=errors, disable=quiet or not errors.is_terminal, transient=True) as bar:
+        task = bar.add_task("", total=1)
+        yield lambda number, films: bar.update(task, completed=number - 1, total=films)
+
+
 def show_applied(plan: Plan, applied: Applied) -> None:
     """What was done, and how to take it back."""
     one = applied.taught
@@ -247,6 +257,27 @@ def show_taught(taught: Sequence[Taught], behind: int) -> None:
     out.print(table)
     if behind:
         print_line("Not applied to every film yet; the next `diaryidx index` does it.")
+
+
+def show_suggestions(suggestions: Sequence[Suggestion], films: Mapping[str, Recording]) -> None:
+    """Words that may be misheard, with sentences to judge by: those that sound like a term, then rare ones."""
+    if not suggestions:
+        print_line("Nothing looks misheard.")
+    for known, heading in (
+        (True, "These sound like a term; teach those that are:"),
+        (False, "Rare words that keep turning up: misheard, or names that words.yaml lacks:"),
+    ):
+        shown = [one for one in suggestions if (one.meant is not None) == known]
+        if shown:
+            print_line(heading)
+        for one in shown:
+            meaning = f" may be “{one.meant}” ({how_sure(one.certainty)})" if one.meant else ""
+            print_line(f"“{one.heard}”{meaning}: {_counted(one.count, 'sentence')} in {_counted(one.films, 'film')}")
+            for line in one.examples:
+                film = films[line.recording]
+                print_line(f"    {line.text}  ({film.title}, {clock(line.start)})")
+            if one.meant:
+                print_line(f'    diaryidx teach "{one.heard}" "{one.meant}"')
 
 
 def _counted(number: int, what: str) -> str:

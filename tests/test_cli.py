@@ -246,3 +246,11 @@ def test_the_demo_refuses_a_folder_that_holds_something_else(tmp_path: Path) -> 
     result = call("demo", tmp_path, "--no-serve")
     assert (result.exit_code, len(result.stderr.splitlines())) == (2, 1)
     assert [path.name for path in tmp_path.iterdir()] == ["precious.txt"]
+
+
+def test_words_to_teach_are_proposed_as_text_and_as_json(heard: Shop) -> None:
+    shown = call_json("teach", "--suggest", "--limit", "3", "--shop", heard.folder)["suggestions"]
+    assert len(shown) <= 6
+    for one in shown:
+        assert set(one) == {"heard", "meant", "certainty", "sentences", "films", "examples"}
+    assert call("teach", "--suggest", "--shop", heard.folder).stdout

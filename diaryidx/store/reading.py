@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from typing import Any, TypeVar
@@ -71,6 +71,18 @@ class EntryHit:
     title: str
     said_on: str | None
     rank: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenLine:
+    """A sentence without its words. ``near_trade``: a term of the trade or the shop is in it; ``start`` in seconds."""
+
+    id: int
+    recording: str
+    place: int
+    start: float
+    text: str
+    near_trade: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +209,15 @@ def repairs(db: sqlite3.Connection, recording_id: str, start: float, end: float)
         (recording_id, start, end),
     )
     return [Repair(**repair) for row in rows for repair in json.loads(row["repairs"])]
+
+
+def spoken_lines(db: sqlite3.Connection) -> Iterator[SpokenLine]:
+    """Every sentence of every film without its words, in the order of films and time; read as it is asked for."""
+    rows = db.execute(
+        """select s.id, s.recording_id, s.place, s.start, s.text, s.terms != '' from recordings r
+           join sentences s on s.recording_id = r.id order by r.date, r.id, s.place"""
+    )
+    return (SpokenLine(line, film, place, start, text, bool(near)) for line, film, place, start, text, near in rows)
 
 
 def repairs_by_moment(

@@ -22,9 +22,10 @@ from sqlite_utils import Database
 from diaryidx.builds.linking import link
 from diaryidx.records import Build, Reading, Sentence
 from diaryidx.shop import Shop, load_shop
-from diaryidx.store import reading, writing
+from diaryidx.store import decisions, reading, writing
 from diaryidx.store.database import open_store
 from diaryidx.store.writing import RecordingRow
+from diaryidx.suggesting import suggest
 from diaryidx.teaching import decide, plan_teaching, plan_undoing
 from diaryidx.understanding import put_right, understand, understanding_of
 from tests.taught_archive import heard_line
@@ -86,15 +87,16 @@ def archive(shop: Shop, db: Database, films: int) -> None:
             if number % every == 0:
                 said[place * 7] = heard_line(f"and this is the {heard} with its new tank", place * 7)
         writing.save_reading(db, name, said, read, reading_key="key", engine="vosk:m")
-    writing.forget_links_due(db)
+    writing.forget_links_due(db, decisions.version(db.conn))
 
 
 @contextmanager
 def timed(what: str) -> Iterator[None]:
-    """Print how long something took."""
-    start = time.perf_counter()
+    """Print how long something took, and how much of it a processor was at work for it, whatever else went on."""
+    start, worked = time.perf_counter(), time.process_time()
     yield
-    print(f"{what}: {time.perf_counter() - start:.2f} s", flush=True)
+    seconds, at_work = time.perf_counter() - start, time.process_time() - worked
+    print(f"{what}: {seconds:.2f} s, at work {at_work:.2f} s", flush=True)
 
 
 def main() -> None:
@@ -117,6 +119,8 @@ def main() -> None:
             print(f"  {len(plan.changes)} sentences, {len(applied.films or ())} films read again")
             with timed(f"every {every}th film: take back"):
                 decide(shop, db, plan_undoing(shop, db, heard), None)
+        with timed("propose words to teach"):
+            suggest(shop, db)
         understanding = understanding_of(shop, db, reading.builds(db.conn))
         understanding.language()
         with timed(f"baseline, one film of {films} understood again, without tying it to builds"):
