@@ -74,6 +74,13 @@ def plain_words(text: str) -> list[str]:
     return (telling or words)[:MOST_WORDS]
 
 
+def plain_phrases(text: str) -> list[str]:
+    """As `plain_words`, but what is written as one stays together: "120/70-17" is the phrase 120 70 17."""
+    pieces = dict.fromkeys(" ".join(_WORD.findall(piece)) for piece in printable(text).lower().split())
+    telling = [piece for piece in pieces if piece and not says_nothing(piece)]
+    return (telling or [piece for piece in pieces if piece])[:MOST_WORDS]
+
+
 def printable(text: str) -> str:
     """The beginning of a text, without what SQLite's tokenizer cannot take: lone surrogates, control characters."""
     strange = ("Cs", "Cc", "Cf", "Co", "Cn")

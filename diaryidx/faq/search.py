@@ -8,12 +8,13 @@ from collections.abc import Sequence
 from diaryidx.faq.archive import Archive
 from diaryidx.faq.asking import concepts, kinds_of, take_apart, weighed
 from diaryidx.faq.extracts import answer_of, first_instruction, quoted, readable
-from diaryidx.faq.matching import match_all, match_any, plain_words, printable, spelled_right
+from diaryidx.faq.matching import match_all, match_any, plain_phrases, plain_words, printable, spelled_right
 from diaryidx.faq.meanings import Reader
 from diaryidx.faq.ranking import LEAST_NEAR, Found, Judge, candidates
 from diaryidx.records import Answer, Entry
 from diaryidx.store import reading
 from diaryidx.store.reading import SentenceHit
+from diaryidx.transcript.numbers import write_quantities
 from diaryidx.vocabulary.cautions import cautions_for_answer
 from diaryidx.vocabulary.loader import Vocabulary
 
@@ -30,7 +31,8 @@ def ask(db: sqlite3.Connection, question: str, vocabulary: Vocabulary) -> Answer
         are any. The cautions of what the question is about and of what the best passage does are there either way.
     """
     archive = Archive.of(db)
-    right = spelled_right(question, vocabulary, lambda word: archive.count([word]) > 0)
+    in_figures = write_quantities(printable(question), currency=vocabulary.currency)
+    right = spelled_right(in_figures, vocabulary, lambda word: archive.count([word]) > 0)
     reader = Reader(vocabulary)
     asked = take_apart(right, reader)
     best: list[Found] = []
@@ -53,11 +55,19 @@ def answer_in_short(db: sqlite3.Connection, entry: Entry, vocabulary: Vocabulary
 
 
 def search_films(db: sqlite3.Connection, words: str, vocabulary: Vocabulary, limit: int = 20) -> list[SentenceHit]:
-    """Sentences of all films that fit what was typed into the search box: those with all words first, best first."""
+    """Sentences of all films that fit what was typed into the search box: those with all words first, best first.
+
+    Numbers are found however they are typed and however they were said: "one twenty seventy seventeen" is "120/70-17".
+    """
     typed = plain_words(words)
     if not typed or limit < 1:
         return []
     hits = reading.search_sentences(db, match_all(typed), limit)
+    in_figures = plain_phrases(write_quantities(printable(words), currency=vocabulary.currency))
+    if in_figures != typed:
+        first = reading.search_sentences(db, match_all(in_figures), limit)
+        seen = {hit.sentence.id for hit in first}
+        hits = [*first, *(hit for hit in hits if hit.sentence.id not in seen)]
     if len(hits) < limit:
         seen = {hit.sentence.id for hit in hits}
         other = [phrase for one in concepts(printable(words), vocabulary) if one.label for phrase in one.look_for]

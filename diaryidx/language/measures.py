@@ -16,8 +16,9 @@ from spacy.tokens import Doc
 from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.records import Label
-from diaryidx.transcript.numbers import Quantity, read_quantities
+from diaryidx.transcript.numbers import Quantity, hyphens_in, read_quantities
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
+from diaryidx.vocabulary.spoken_words import SpokenWord
 
 _LABELS: dict[str, Label] = {
     "money": "PRICE", "date": "DATE", "time": "TIME", "quantity": "QUANTITY", "part number": "NUMBER",
@@ -51,7 +52,9 @@ class Measures:
         words: list[str] = doc.user_data["words"]
         taken = {place for one in doc._.terms if one.label != "SIDE" for place in range(one.start, one.end)}
         found = []
-        for one in read_quantities(words, currency=self.currency):
+        places = [SpokenWord(word, *place) for word, place in zip(words, doc.user_data["places"], strict=True)]
+        hyphens = hyphens_in(doc.user_data["original"], places)
+        for one in read_quantities(words, currency=self.currency, hyphens=hyphens):
             label = _label(one, words)
             if label is not None and (label == "DATE" or one.start not in taken):
                 found.append(Found(label, one.canonical, one.start, one.end, value=_value(one)))

@@ -5,8 +5,8 @@
 A value is right when a quantity that shares words with it has its kind, its value and its unit. A sentence is right
 when all its values are and nothing else is read in it; sentences with words that only look like numbers are among them.
 Counts of things ("quantity") and other plain numbers ("number") are one kind here, since what is counted is told by the
-parts found beside them. Intervals are Wilson's (1927, "Probable inference, the law of succession, and statistical
-inference", JASA 22), 95 %.
+parts found beside them; so are measures of what the sets do not name (miles, amps, teeth), whose figures count there.
+Intervals are Wilson's (1927, "Probable inference, the law of succession, and statistical inference", JASA 22), 95 %.
 """
 
 from __future__ import annotations
@@ -22,14 +22,15 @@ from typing import Any
 import yaml
 
 from diaryidx.language.dates import resolve
-from diaryidx.transcript.numbers import Quantity, read_quantities
+from diaryidx.transcript.numbers import Quantity, hyphens_in, read_quantities
 from diaryidx.vocabulary.spoken_words import split_words
 
 SETS = Path(__file__).parents[1] / "transcript"
 HALVES = {"working": "spoken_numbers_working.yaml", "report": "spoken_numbers_report.yaml"}
 _KINDS = {
     "tyre size": "tyre", "number": "quantity", "count": "quantity", "rotation": "quantity", "angle": "quantity",
-    "share": "quantity", "chain size": "quantity",
+    "share": "quantity", "chain size": "quantity", "distance": "quantity", "speed": "quantity", "mass": "quantity",
+    "power": "quantity", "electricity": "quantity", "force": "quantity",
 }  # fmt: skip
 _SYMBOLS = {
     "newton metre": "N m", "foot pound": "lbf ft", "inch pound": "lbf in", "millimetre": "mm", "centimetre": "cm",
@@ -66,7 +67,7 @@ def score(half: str) -> Score:
 def _score_item(item: dict[str, Any], result: Score) -> None:
     text = item["text"]
     words = split_words(text)
-    found = read_quantities([word.word for word in words])
+    found = read_quantities([word.word for word in words], hyphens=hyphens_in(text, words))
     unused, at, all_right = list(found), 0, True
     for value in item["values"]:
         start = text.index(value["words"], at)
@@ -118,6 +119,8 @@ def _as_written(one: Quantity, said_on: str | None) -> Iterator[tuple[object, st
     else:
         got = next(value[key] for key in ("size", "code", "number", "year", "time", "amount") if key in value)
         yield got, _SYMBOLS.get(value.get("unit", ""))
+        if one.kind in _KINDS:
+            yield got, None
 
 
 def _period(amount: float, unit: str) -> str:

@@ -9,6 +9,9 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from diaryidx.faq.search import ask, search_films
+from diaryidx.records import Reading, Sentence
+from diaryidx.store import writing
+from diaryidx.transcript.figures import write_figures
 from diaryidx.vocabulary.loader import Vocabulary
 
 
@@ -141,3 +144,18 @@ def test_a_very_long_question_is_taken(films: Database, vocabulary: Vocabulary) 
     text = " ".join(f"word{number} brake pads" for number in range(20_000))
     assert len(search_films(films.conn, text, vocabulary)) > 0
     ask(films.conn, text, vocabulary)
+
+
+@pytest.mark.parametrize(
+    "typed", ["one twenty seventy seventeen", "120/70-17", "120 70 17", "1 20 70 17", "One-twenty, seventy, seventeen"]
+)
+def test_a_tyre_is_found_however_its_size_is_typed_and_said(
+    store: Database, vocabulary: Vocabulary, typed: str
+) -> None:
+    said = ["the front has a one twenty seventy seventeen", "it wants a 1 20 70 17", "seventeen bolts at seventy each"]
+    save_film(store, "tyres", "2025-03-01", [topic(*map(line, said))])
+    heard = [Sentence(5.0 * place, 5.0 * place + 5, text, text) for place, text in enumerate(said)]
+    written = [write_figures(sentence, vocabulary, frozenset()) for sentence in heard]
+    writing.save_reading(store, "tyres", written, Reading("diary"), reading_key="key")
+    hits = search_films(store, typed, vocabulary)
+    assert {hit.sentence.heard for hit in hits[:2]} == set(said[:2])

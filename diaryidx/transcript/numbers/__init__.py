@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from diaryidx.transcript.numbers.forms import find_forms, phrase_list
 from diaryidx.transcript.numbers.making import Quantity, in_the_unit_of, made, measure_words, other_unit
 from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal, readings
-from diaryidx.vocabulary.spoken_words import split_words
+from diaryidx.vocabulary.spoken_words import SpokenWord, split_words
 
 __all__ = [
     "Quantity",
+    "hyphens_in",
     "is_number_word",
     "measure_words",
     "other_unit",
@@ -29,7 +31,11 @@ __all__ = [
 
 
 def read_quantities(
-    words: Sequence[str], *, currency: str = "GBP", job_numbers: frozenset[str] = frozenset()
+    words: Sequence[str],
+    *,
+    currency: str = "GBP",
+    job_numbers: frozenset[str] = frozenset(),
+    hyphens: frozenset[int] = frozenset(),
 ) -> list[Quantity]:
     """Every number, price, measure, size, date and time in a text, in reading order.
 
@@ -37,10 +43,24 @@ def read_quantities(
         words: lower-case words, as ``split_words`` cuts them.
         currency: that of prices which name none, as ISO 4217 code.
         job_numbers: those of the job book, so that "two three oh four" is known for one.
+        hyphens: places of words that a hyphen joins to the word before, see ``hyphens_in``.
     Returns: quantities that do not overlap.
     """
-    found = [made(match, words, currency) for match in find_forms(words, job_numbers) if match.form.kind != "nothing"]
+    found = [
+        made(match, words, currency)
+        for match in find_forms(words, job_numbers, hyphens)
+        if match.form.kind != "nothing"
+    ]
     return [_told_before(one, found[:place], words) for place, one in enumerate(found)]
+
+
+def hyphens_in(text: str, words: Sequence[SpokenWord]) -> frozenset[int]:
+    """The places of words that a hyphen joins to the word before; ``split_words`` drops it, a part number keeps it."""
+    return frozenset(
+        place
+        for place, (before, word) in enumerate(pairwise(words), start=1)
+        if word.start == before.end + 1 and text[before.end] in "-–"
+    )
 
 
 _INHERITED = ("pressure", "grit", "length", "clearance", "torque", "voltage", "temperature", "volume", "viscosity")
@@ -82,7 +102,9 @@ def write_quantities(
         keep: which stretches of characters to leave alone, such as the names of bikes; asked only if it matters.
     """
     spoken = split_words(text)
-    found = read_quantities([word.word for word in spoken], currency=currency, job_numbers=job_numbers)
+    found = read_quantities(
+        [word.word for word in spoken], currency=currency, job_numbers=job_numbers, hyphens=hyphens_in(text, spoken)
+    )
     places = [(spoken[one.start].start, spoken[one.end - 1].end, one.written) for one in found]
     changes = [(start, end, new) for start, end, new in places if new and _bare(text[start:end]) != _bare(new)]
     kept = keep(text) if changes else ()

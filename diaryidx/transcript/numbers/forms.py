@@ -157,6 +157,7 @@ class Row:
     """The words of a text, with what has been found out about them so far."""
 
     words: Sequence[str]
+    hyphens: frozenset[int] = frozenset()
     numbers: dict[int, list[Number]] = field(default_factory=dict)
     has: dict[int, bool] = field(default_factory=dict)
 
@@ -173,15 +174,16 @@ class Row:
         return self.has[id(phrases)]
 
 
-def find_forms(words: Sequence[str], job_numbers: frozenset[str]) -> list[Matched]:
+def find_forms(words: Sequence[str], job_numbers: frozenset[str], hyphens: frozenset[int]) -> list[Matched]:
     """The forms in a text that go together best, in reading order.
 
     Arguments:
         words: lower-case words, as ``split_words`` cuts them.
         job_numbers: those of the job book; a number that is none of them is not taken for one without a word for it.
+        hyphens: the places of words that a hyphen joins to the word before; it belongs to a part number.
     """
     table = _forms()
-    row, present = Row(words), frozenset(words)
+    row, present = Row(words, hyphens), frozenset(words)
     starts = [
         is_number_word(word) or (word in _BEGIN_NUMBERS and bool(row.numbers_at(at))) for at, word in enumerate(words)
     ]
@@ -236,9 +238,9 @@ def _numbers(slot: Slot, row: Row, place: int) -> Iterator[Number]:
     if "code" in slot.hows:
         yield from (one for one in _codes(row, place) if not slot.lengths or len(one.figures) in slot.lengths)
         return
-    if "clock" in slot.hows:
+    if not slot.hows.isdisjoint(("clock", "pointed clock")):
         word = row.words[place] if place < len(row.words) else ""
-        hour, colon, minute = word.partition(":")
+        hour, colon, minute = word.partition(":" if "clock" in slot.hows else ".")
         if colon and len(minute) == 2 and hour.isdecimal() and minute.isdecimal() and int(hour) < 24 > int(minute) // 3:
             yield Number(int(hour) * 60.0 + int(minute), place + 1, "digits", f"{int(hour)}:{minute}")
         return
@@ -260,15 +262,18 @@ def _codes(row: Row, place: int) -> Iterator[Number]:
     signs, end, figures, joiner = "", place, 0, ""
     while end < len(row.words) and len(signs) < LONGEST_CODE:
         word = row.words[end]
+        if end in row.hyphens and figures and word[:1].isdecimal():
+            joiner = "-"
         rows = [one for one in row.numbers_at(end) if one.how in ("row", "digits", "short", "whole")]
         if word in _JOINERS and signs and not joiner:
             joiner, end = _SIGNS.get(word, word), end + 1
             continue
         if rows and not (word in ("a", "an", "o") and not figures and word != "o"):
-            in_row = [one for one in rows if one.how != "whole"] or rows
+            in_row = [one for one in rows if one.how != "whole" and row.hyphens.isdisjoint(range(end + 1, one.end))]
+            in_row = in_row or [one for one in rows if one.end == end + 1] or rows
             longest = max(in_row, key=lambda one: one.end)
             more, stop, figures = longest.figures, longest.end, figures + 1
-        elif is_letter(word) and not (word in ("a", "i") and end == place):
+        elif is_letter(word) and not (word in ("a", "i") and end == place and not _is_spelled(row.words, end + 1)):
             more, stop = letter(word), end + 1
         elif len(word) < 4 and word.isalpha() and _VOWELS.isdisjoint(word):
             more, stop = word.upper(), end + 1  # "KD447", "6205RS" as they are written
@@ -279,6 +284,10 @@ def _codes(row: Row, place: int) -> Iterator[Number]:
         end -= 1
     if figures and len(signs) > 1:
         yield Number(0.0, end, "row", signs)
+
+
+def _is_spelled(words: Sequence[str], place: int) -> bool:
+    return place < len(words) and is_letter(words[place])
 
 
 def _allowed(form: Form, captured: Captured, job_numbers: frozenset[str]) -> bool:

@@ -11,7 +11,7 @@ from diaryidx.transcript.numbers.forms import Matched, money_signs, phrase_list,
 from diaryidx.transcript.numbers.spoken import Number
 
 _DAYS_OF = {"day": 1, "week": 7, "fortnight": 14, "month": 30, "year": 365}
-_SIGNS = {"1/2": "½", "1/4": "¼", "3/4": "¾", "1/3": "⅓", "2/3": "⅔", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}
+_SIGNS = {"1/2": "½", "1/4": "¼", "3/4": "¾", "1/3": "⅓", "2/3": "⅔"}
 #: Below this, numbers stay words where no unit symbol stands behind them (common practice of English style guides).
 WRITTEN_FROM = 10
 #: Years said in two figures are the nearest past ones: up to this one of this century (common practice, no source).
@@ -101,6 +101,7 @@ def _money(match: Matched, words: Sequence[str], currency: str) -> _Made:
     if "pounds" in got:
         amount = _value(match, "pounds") + _value(match, "pence") / 100
     value: dict[str, Any] = {"amount": round(amount, 2), "currency": currency}
+    rough = rough or match.form.settings.get("rough")
     value["approximate"] = rough is not None or "upper" in got or is_approximate(words, match.start, match.end)
     written = _priced(amount, currency) if rough is None else None
     if "upper" in got:
@@ -254,8 +255,9 @@ def _rounded(amount: float, figures: int) -> float:
 
 
 def _part_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
-    code = _figures(match, "code")
-    return "part number", {"code": code}, code, _among_its_words(match, words, "code")
+    name = "long" if "long" in match.captured else "code"
+    code = _figures(match, name)
+    return "part number", {"code": code}, code, _among_its_words(match, words, name)
 
 
 def _job_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
@@ -265,7 +267,7 @@ def _job_number(match: Matched, words: Sequence[str], _currency: str) -> _Made:
 
 def _among_its_words(match: Matched, words: Sequence[str], name: str) -> str:
     """The figures in place of the number words, with the words of the form around them ("job 2304")."""
-    before = words[match.start : int(str(match.captured[f"{name} begins"]))]
+    before = words[match.start : _begin(match, name)]
     behind = words[_number(match, name).end : match.end]
     return " ".join([*before, _figures(match, name), *behind])
 
@@ -280,6 +282,8 @@ def _plain_number(match: Matched, words: Sequence[str], _currency: str) -> _Made
     value: dict[str, Any] = {"amount": one.value}
     if "as_said" in match.form.settings:
         value["figures"] = one.figures
+    if words[match.start][:1].isdecimal() and one.how in ("whole", "decimal"):
+        return "number", value, one.figures, None  # it is written already
     loose = words[match.start] in ("a", "an") and match.end - match.start < 3  # "a hundred", "a thousand"
     stays = loose or (one.how == "whole" and one.value < WRITTEN_FROM) or one.how == "fraction"
     return "number", value, one.figures, None if stays else shown_figures(one)
@@ -347,32 +351,31 @@ def _date(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     return "date", value, text, _written_date(match, value, words)
 
 
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-           "November", "December")  # fmt: skip
+_NAMES = frozenset(
+    ["january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+)
+_DATES_IN_FIGURES = (
+    "day of a month", "day of a month in a year", "day of the week and month", "month of a year",
+)  # fmt: skip
 
 
 def _written_date(match: Matched, value: dict[str, Any], words: Sequence[str]) -> str | None:
-    """ "the 3rd of October 2026": the day and year in figures, else as it was said."""
-    if match.form.name not in ("day of a month", "month", "month that is also a word") or not (
-        {"day", "year"} & value.keys()
-    ):
+    """ "the 3rd of October 2026": the day and year in figures, all else as it was said."""
+    if match.form.name not in _DATES_IN_FIGURES:
         return None
-    if "month" not in value:
-        return None
-    name, year = _MONTHS[value["month"] - 1], f" {value['year']}" if "year" in value else ""
-    if "day" not in value:
-        return f"{name}{year}"
-    day = _number(match, "nth" if "nth" in match.captured else "day")
-    shown = _with_ending(value["day"]) if day.how == "ordinal" else str(value["day"])
-    weekday = f"{words[match.start].capitalize()} " if "weekday" in match.captured else ""
-    said = words[match.start : day.end]
-    the = "the " if "the" in said else ""
-    first = said[1 if weekday else 0] if len(said) > 1 else ""
-    month_first = first != "the" and first != "," and bool(set(said) & {one.lower() for one in _MONTHS})
-    if month_first:
-        return f"{weekday}{name} {the}{shown}{year}"
-    of = "of " if "of" in words[match.start : match.end] else ""
-    return f"{weekday}{the}{shown} {of}{name}{year}"
+    pieces: list[str] = []
+    place = match.start
+    for name in sorted({"day", "nth", "year"} & match.captured.keys(), key=lambda one: _begin(match, one)):
+        number = _number(match, name)
+        pieces += words[place : _begin(match, name)]
+        pieces.append(_with_ending(int(number.value)) if number.how == "ordinal" else number.figures)
+        place = number.end
+    pieces += words[place : match.end]
+    return " ".join(one.capitalize() if one in _NAMES else one for one in pieces).replace(" ,", ",")
+
+
+def _begin(match: Matched, name: str) -> int:
+    return int(str(match.captured[f"{name} begins"]))
 
 
 def _time(match: Matched, words: Sequence[str], _currency: str) -> _Made:
