@@ -55,14 +55,15 @@ _Made = tuple[str, dict[str, Any], str, "str | None"]
 def _size(match: Matched, _words: Sequence[str], _currency: str) -> _Made:
     """Tyres, chains, threads and oils: what counts is how they are written."""
     written = _filled(match) if match.form.written else _LETTERED[match.form.name](match, _words)
-    return match.form.kind, {"size": written}, written, written
+    size = written.removesuffix("s")  # "two 3.25-19s"
+    return match.form.kind, {"size": size}, size, written
 
 
 def _filled(match: Matched) -> str:
     text = match.form.written or ""
     for name, one in match.captured.items():
         if isinstance(one, Number):
-            text = text.replace(f"{{{name}}}", one.figures)
+            text = text.replace(f"{{{name}}}", shown_figures(one) if one.how == "plural" else one.figures)
             text = text.replace(f"{{{name}:inches}}", f"{one.value if one.value < 50 else one.value / 100:.2f}")
             text = text.replace(f"{{{name}:decimal}}", plain(one.value))
         else:
@@ -96,7 +97,7 @@ def _money(match: Matched, words: Sequence[str], currency: str) -> _Made:
     if got.get("pennies") == "c" and "currency" not in got and currency == "GBP":
         currency = "USD"
     times = float(match.form.settings.get("times", 1))
-    rough = next((got[name] for name in ("rough money", "rough grand") if name in got), None)
+    rough = next((got[name] for name in ("rough money", "rough grand", "few") if name in got), None)
     amount = times * (float(str(rough or got.get("slang money") or _alone(match, words))) + _and_a_part(match))
     if "pounds" in got:
         amount = _value(match, "pounds") + _value(match, "pence") / 100
@@ -182,7 +183,7 @@ def _written_measure(
     whole = isinstance(amount, Number) and amount.how in ("whole", "paired", "digits")
     if not isinstance(amount, Number):
         return None
-    if not symbol and told["kind"] in _IN_WORDS and whole and amount.value < WRITTEN_FROM:
+    if not symbol and told["kind"] in _IN_WORDS and whole and value["amount"] < WRITTEN_FROM:
         return None
     figures = shown_figures(amount)
     if value["amount"] < 0:
@@ -218,7 +219,7 @@ def _engine(match: Matched, _words: Sequence[str], _currency: str) -> _Made:
     unit = match.form.settings.get("unit", "cubic centimetre")
     name = "cc" if "cc" in match.captured else "litres"
     amount = _value(match, name)
-    written = _figures(match, name) if name == "cc" else None
+    written = shown_figures(_number(match, name)) if name == "cc" else None
     return "engine size", {"amount": amount, "unit": unit}, f"{plain(amount)} {unit}", written
 
 
@@ -309,6 +310,9 @@ def _quantity(match: Matched, words: Sequence[str], _currency: str) -> _Made:
 
 
 def _year(match: Matched, _words: Sequence[str], _currency: str) -> _Made:
+    if "tens" in match.captured:
+        year = int(_value(match, "tens"))
+        return "year", {"year": year, "decade": True}, f"{year}s", None
     if "decade" in match.captured:
         century = 2000 if _words[match.start] == "twenty" else 1900
         year = century + int(str(match.captured["decade"]))
@@ -351,9 +355,10 @@ def _date(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     return "date", value, text, _written_date(match, value, words)
 
 
-_NAMES = frozenset(
-    ["january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
-)
+_NAMES = frozenset((
+    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
+    "december", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday",
+))  # fmt: skip
 _DATES_IN_FIGURES = (
     "day of a month", "day of a month in a year", "day of the week and month", "month of a year",
 )  # fmt: skip
@@ -441,6 +446,8 @@ def shown_figures(one: Number) -> str:
         whole, _, part = one.figures.rpartition(" ")
         whole = "" if whole == "0" else whole
         return f"{whole}{_SIGNS[part]}" if part in _SIGNS else f"{whole} {part}".strip()
+    if one.how == "plural":
+        return f"{one.figures}s"
     if one.how == "whole" and one.value >= 10_000:
         return f"{int(one.value):,}"
     return one.figures

@@ -402,6 +402,9 @@ def _plurals(words: Sequence[str], place: int) -> Iterator[Number]:
                 if one.end == end + 1 - place:
                     yield one._replace(end=end + 1, how="plural")
             return
+        if _figures(words[end]) and end == place and words[end + 1 : end + 2] == ["s"]:
+            yield Number(float(words[end].replace(",", "")), end + 2, "plural", words[end])
+            return
         if words[end] not in _SMALL:
             return
 
