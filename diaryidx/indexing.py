@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Literal, Protocol
@@ -22,12 +23,15 @@ from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.media.probe import probe
 from diaryidx.noting import read_notes
 from diaryidx.records import Build, Recording, Word
+from diaryidx.sameness.following import known_as, listen, remember
+from diaryidx.sameness.landmarks import METHOD, Ear
 from diaryidx.shop import Shop
 from diaryidx.speech.hearing import Job, hear_all
 from diaryidx.speech.home import open_engine
 from diaryidx.speech.protocol import Engine
 from diaryidx.speech.splitting import split
 from diaryidx.store import reading, writing
+from diaryidx.store.sounds import recordings_without_sound
 from diaryidx.store.writing import RecordingRow
 from diaryidx.survey import Film, Unreadable, new_id, survey
 from diaryidx.teaching import catch_up
@@ -133,6 +137,7 @@ def _index(
         progress.done(outcome)
         run.follow_decisions()
     run.follow_decisions()
+    run.listen_where_people_decided()
     films_changed = reading.links_due(db.conn)
     if job_book_changed or films_changed:
         relink(db)
@@ -204,6 +209,7 @@ class _Hearing:
     film: Film
     row: RecordingRow
     words: dict[tuple[int, int], tuple[Word, ...]] = field(default_factory=dict)
+    ear: Ear = field(default_factory=Ear)
     open: int = 0
     all_sent: bool = False
     error: str | None = None
@@ -301,7 +307,8 @@ class _Run:
         for hearing in hearings:
             stored = reading.stretches(self.db.conn, hearing.row.content_hash, engine.fingerprint)
             try:
-                for stretch in split(decode_blocks(hearing.film.path, on_warning=hearing.warnings.append)):
+                sound = decode_blocks(hearing.film.path, on_warning=hearing.warnings.append)
+                for stretch in split(hearing.ear.listening(sound)):
                     place = (stretch.start_sample, stretch.end_sample)
                     if place in stored:
                         hearing.words[place] = stored[place]
@@ -334,7 +341,25 @@ class _Run:
         words = tuple(word for place in sorted(hearing.words) for word in hearing.words[place])
         warnings = [*hearing.warnings, *([] if words else ["no speech was heard in this film"])]
         warning = "; ".join(warnings) or None
-        return self._store(hearing.row.id, hearing.film, words, engine=f"{engine.name}:{engine.model}", warning=warning)
+        recording_id = self._known_as(hearing)
+        return self._store(recording_id, hearing.film, words, engine=f"{engine.name}:{engine.model}", warning=warning)
+
+    def _known_as(self, hearing: _Hearing) -> str:
+        """Keep how a film sounds; its id, which is that of an earlier one where it is the same film in a new file."""
+        row = hearing.row
+        found = remember(self.db, row.content_hash, row.title, hearing.ear.landmarks())
+        if reading.recording(self.db.conn, row.id).sentences:
+            return row.id
+        return known_as(self.db, row.id, found, lambda path: (self.shop.recordings / path).exists())
+
+    def listen_where_people_decided(self) -> None:
+        """Keep how films sound that people decided about, where an earlier version did not."""
+        without = set(recordings_without_sound(self.db.conn, METHOD))
+        for file in reading.recording_files(self.db.conn) if without else ():
+            if file.id in without:
+                with suppress(MediaError, OSError):  # the file is gone or damaged, which `check` tells
+                    film = reading.recording(self.db.conn, file.id)
+                    remember(self.db, file.content_hash, film.title, listen(self.shop.recordings / file.path))
 
     def _understand_again(self, film: Film) -> Indexed:
         assert film.known is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import wave
 from pathlib import Path
 
+import av
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +19,20 @@ def write_wav(path: Path, samples: NDArray[np.int16], rate: int = SAMPLE_RATE) -
         file.setsampwidth(2)
         file.setframerate(rate)
         file.writeframes(samples.astype("<i2").tobytes())
+    return path
+
+
+def encode(path: Path, samples: NDArray[np.int16], codec: str, rate: int, bit_rate: int) -> Path:
+    """Write 16 kHz int16 mono samples with a lossy codec: libmp3lame into .mp3, libopus into .ogg, aac into .m4a."""
+    with av.open(str(path), "w") as container:
+        track = container.add_stream(codec, rate=rate, layout="mono")
+        track.bit_rate = bit_rate
+        frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(samples).reshape(1, -1), format="s16", layout="mono")
+        frame.sample_rate = SAMPLE_RATE
+        resampler = av.AudioResampler(format=track.format.name, layout="mono", rate=rate)
+        for piece in [*resampler.resample(frame), *resampler.resample(None)]:
+            container.mux(track.encode(piece))
+        container.mux(track.encode(None))
     return path
 
 

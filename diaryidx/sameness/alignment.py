@@ -23,7 +23,7 @@ SHORTEST, LEAST_HASHES, LEAST_DENSE, LONGEST_HOLE = 3.0, 10, 1.0, 2.5
 #: Stretches of one offset are one, whatever is between them, if that is no longer than this; silence has no landmarks.
 LONGEST_BRIDGE, SAME_OFFSET = 30.0, 0.1
 #: How far a stretch goes on beyond its first and last equal hash: to a cut, and to the end of a film.
-TO_A_CUT, TO_AN_END = 1.0, 10.0
+TO_A_CUT, TO_AN_END = 1.25, 20.0
 #: A first look takes so many-th pitches only, and goes on where so many of their hashes agree.
 GLANCE, GLANCE_HASHES = 4, 6
 #: Equal hashes agree on an offset when they differ by no more than a frame.

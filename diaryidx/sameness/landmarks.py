@@ -10,6 +10,7 @@ recordings of the same sound share (`sameness.alignment`). The figures are our o
 from __future__ import annotations
 
 import zlib
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -63,6 +64,12 @@ class Ear:
         self.samples += len(block)
         while sum(map(len, self._held)) >= (_CHUNK + 2 * FRAMES_AROUND) * HOP + WINDOW:
             self._look(_CHUNK)
+
+    def listening(self, blocks: Iterable[Sound]) -> Iterator[Sound]:
+        """Pass blocks of sound on, and hear each on its way."""
+        for block in blocks:
+            self.hear(block)
+            yield block
 
     def landmarks(self) -> Landmarks:
         """The landmarks of all that was heard."""

@@ -161,6 +161,7 @@ def statements_by_segment(db: sqlite3.Connection, recording_id: str | None = Non
 def save_pieces(db: Database, film: str, pieces: Sequence[Piece]) -> None:
     """Say which stretches of other films are heard in this one, and the other way round; all films obey."""
     with writing(db):
+        concerned = set(recordings_of(db.conn, film))
         db.execute("delete from film_pieces where film = ? or known = ?", (film, film))
         for one in pieces:
             end = one.known_start + one.end - one.start
@@ -169,8 +170,9 @@ def save_pieces(db: Database, film: str, pieces: Sequence[Piece]) -> None:
                 (one.known, one.known_start, end, film, one.start),
             ):
                 db.execute("insert into film_pieces (film, start, end, known, known_start) values (?, ?, ?, ?, ?)", row)
-        for recording_id in recordings_of(db.conn, film):
-            obey_decisions(db, recording_id)
+        concerned.update(recordings_of(db.conn, film))
+        for recording_id in concerned if len(concerned) > 1 else ():
+            _obeyed(db, recording_id)
 
 
 def outcomes(db: Database, recording_id: str) -> list[Outcome | None]:
@@ -247,10 +249,14 @@ def candidates_packed(segment: Segment) -> str:
 
 
 def _obeyed_by_all(db: Database, made: Decision) -> None:
-    """Let every film that holds the decided stretch obey, and remember that links elsewhere may follow from it."""
+    """Let every film that holds the decided stretch obey; links elsewhere may follow from that and are due."""
     for recording_id in recordings_of(db.conn, made.film):
-        obey_decisions(db, recording_id)
-        db.execute("update recordings set links_due = 1 where id = ?", (recording_id,))
+        _obeyed(db, recording_id)
+
+
+def _obeyed(db: Database, recording_id: str) -> None:
+    obey_decisions(db, recording_id)
+    db.execute("update recordings set links_due = 1 where id = ?", (recording_id,))
 
 
 def _with_link(segment: Segment, outcome: Outcome | None, stored: Sequence[Segment]) -> Segment:
