@@ -40,9 +40,13 @@ def add_note(
     date: str | None = None,
     author: str | None = None,
 ) -> Note:
-    """Keep a note about a build and read it for what it states; arguments and errors are those of `keep_note`."""
+    """Keep a note about a build and read it for what it states; arguments and errors are those of `keep_note`.
+
+    :raises VocabularyError: the shop's words are wrong; nothing is kept then.
+    """
+    nlp = _pipeline(shop, reading.builds(db.conn))
     note = keep_note(shop, db, build, text, photos=photos, date=date, author=author)
-    read_notes(shop, db)
+    read_notes(shop, db, lambda: nlp)
     return note
 
 

@@ -18,9 +18,9 @@ from diaryidx.builds.finding import find_build
 from diaryidx.builds.history import describe_history, history
 from diaryidx.checking import check
 from diaryidx.cli import main
-from diaryidx.errors import MediaError, NotFound, WrongUse
+from diaryidx.errors import MediaError, NotFound, VocabularyError, WrongUse
 from diaryidx.indexing import index
-from diaryidx.noting import add_note, read_notes, statements_of, undo_note
+from diaryidx.noting import add_note, keep_note, read_notes, statements_of, undo_note
 from diaryidx.records import Build, Note
 from diaryidx.shop import Shop
 from diaryidx.store import reading, writing
@@ -70,7 +70,7 @@ def test_a_note_is_read_and_shows_in_the_history(shop: Shop, db: Database, gobli
 
 
 def test_a_note_in_which_nothing_is_stated_is_shown_all_the_same(shop: Shop, db: Database, goblin: Build) -> None:
-    add_note(shop, db, goblin, "Customer rang, comes on Friday", author="Wes")
+    keep_note(shop, db, goblin, "Customer rang, comes on Friday", author="Wes")
     assert '  "Customer rang, comes on Friday"' in describe_history(history(db.conn, goblin), [])
 
 
@@ -109,7 +109,7 @@ def test_photos_are_copied_under_the_hash_of_their_bytes(
     shop: Shop, db: Database, goblin: Build, tmp_path: Path
 ) -> None:
     photos = [picture(tmp_path / f"tank{suffix}") for suffix in (".jpg", ".png", ".webp")]
-    note = add_note(shop, db, goblin, "run in the paint", photos=[*photos, photos[0]])
+    note = keep_note(shop, db, goblin, "run in the paint", photos=[*photos, photos[0]])
     assert [photo.name for photo in note.photos] == ["tank.jpg", "tank.png", "tank.webp", "tank.jpg"]
     kept = sorted(path.name for path in shop.photos.iterdir())
     assert kept == sorted({photo.file for photo in note.photos})
@@ -140,7 +140,7 @@ def test_what_is_no_picture_is_refused_in_one_line_and_no_note_is_made(
     path = tmp_path / "photo.jpg"
     path.write_bytes(content)
     with pytest.raises(MediaError) as caught:
-        add_note(shop, db, goblin, "look at this", photos=[path])
+        keep_note(shop, db, goblin, "look at this", photos=[path])
     assert "\n" not in str(caught.value) and "photo.jpg" in str(caught.value)
     assert reading.notes(db.conn) == []
     assert not list(shop.photos.glob("*")) if shop.photos.exists() else True
@@ -152,10 +152,10 @@ def test_a_photo_cut_short_or_too_large_is_refused(
     whole = picture(tmp_path / "whole.png", (640, 480)).read_bytes()
     (tmp_path / "cut.png").write_bytes(whole[:60])
     with pytest.raises(MediaError, match="cannot be opened"):
-        add_note(shop, db, goblin, "x", photos=[tmp_path / "cut.png"])
+        keep_note(shop, db, goblin, "x", photos=[tmp_path / "cut.png"])
     monkeypatch.setattr("diaryidx.media.photos.LARGEST_BYTES", 1000)
     with pytest.raises(MediaError, match="larger than"):
-        add_note(shop, db, goblin, "x", photos=[tmp_path / "whole.png"])
+        keep_note(shop, db, goblin, "x", photos=[tmp_path / "whole.png"])
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_a_note_without_words_or_of_no_day_is_wrong_use(
     shop: Shop, db: Database, goblin: Build, text: str, date: str | None
 ) -> None:
     with pytest.raises(WrongUse):
-        add_note(shop, db, goblin, text, date=date)
+        keep_note(shop, db, goblin, text, date=date)
 
 
 def test_the_commands_write_list_and_undo(shop: Shop, db: Database, goblin: Build, tmp_path: Path) -> None:
@@ -227,8 +227,17 @@ def test_any_text_is_read_without_error_and_states_things_of_its_own_bike_alone(
         assert 0 < one.certainty <= 1 and one.text.strip()
 
 
+def test_where_the_shops_words_are_wrong_no_note_is_half_kept(shop: Shop, db: Database, goblin: Build) -> None:
+    shop.words.write_text("partz:\n  - x\n")
+    with pytest.raises(VocabularyError):
+        add_note(shop, db, goblin, "the frame is done")
+    assert reading.notes(db.conn) == []
+    keep_note(shop, db, goblin, "the frame is done")
+    assert len(reading.notes(db.conn)) == 1, "kept without being read, as the site does"
+
+
 def test_check_tells_of_a_photo_that_is_gone(shop: Shop, db: Database, goblin: Build, tmp_path: Path) -> None:
-    note = add_note(shop, db, goblin, "look at this", photos=[picture(tmp_path / "tank.jpg")])
+    note = keep_note(shop, db, goblin, "look at this", photos=[picture(tmp_path / "tank.jpg")])
     assert [one.sound for one in check(shop, db) if one.about == "photos"] == [True]
     (shop.photos / note.photos[0].file).unlink()
     (finding,) = [one for one in check(shop, db) if one.about == "photos"]
