@@ -1,7 +1,8 @@
 """Words that were probably misheard and are worth teaching, proposed for a person to decide on.
 
-Words that everyday English hardly knows, or hardly has side by side, and that keep turning up where the trade is spoken
-of: the name of something that the shop's words lack, or of something misheard.
+Words that everyday English hardly knows, or hardly has side by side, where the trade is spoken of: the name of
+something that the shop's words lack, or something misheard. Those that keep turning up come first; in a shop of few
+films what was heard once is worth a look too.
 """
 
 from __future__ import annotations
@@ -25,8 +26,8 @@ from diaryidx.vocabulary.spoken_words import heard_key, split_words
 RARE_WORD, RARE_PAIR = 1.5e-6, 3e-10
 #: Words that are more common than this are often right as they are.
 COMMON_WORD = 5e-5
-#: Rare words must turn up in so many sentences, and not all within so many seconds of one film.
-LEAST_OFTEN, APART_SECONDS = 2, 60.0
+#: Rare words keep turning up if they are heard in two sentences that are so many seconds or a film apart.
+APART_SECONDS = 60.0
 MOST_EXAMPLES = 3
 
 
@@ -55,16 +56,16 @@ def suggest(shop: Shop, db: Database, limit: int = 20) -> list[Suggestion]:
     vocabulary = load_vocabulary(shop.words, builds, shop.settings.currency, taught)
     decided = {heard_key(one.heard) for one in reading.taught(db.conn)} | vocabulary.heard.keys()
     rare, words_in_all = _look_over(reading.spoken_lines(db.conn), vocabulary)
-    found = [_suggestion(heard, one) for heard, one in rare.items() if heard not in decided]
-    oftenest = sorted(found, key=lambda one: -_often(one, words_in_all))
-    return _each_once(oftenest[: 10 * limit])[:limit]
+    found = [(_keeps_turning_up(one), _suggestion(heard, one)) for heard, one in rare.items() if heard not in decided]
+    oftenest = sorted(found, key=lambda one: (not one[0], -_often(one[1], words_in_all)))
+    return _each_once([one for _, one in oftenest[: 10 * limit]])[:limit]
 
 
 # --- rare words ------------------------------------------------------------------------------------------------------
 
 
 def _look_over(lines: Iterable[SpokenLine], vocabulary: Vocabulary) -> tuple[dict[str, list[SpokenLine]], int]:
-    """The rare words and pairs that keep turning up beside trade words, and how many words there are in all."""
+    """The rare words and pairs that are heard beside trade words, and how many words there are in all."""
     units = (said for unit in units_of_measure().values() for said in unit["say"])
     phrases = (*vocabulary.phrases, *units)
     known = everyday_words() | {word for phrase in phrases for word in phrase.split()}
@@ -75,7 +76,7 @@ def _look_over(lines: Iterable[SpokenLine], vocabulary: Vocabulary) -> tuple[dic
         words_in_all += len(words)
         for heard in dict.fromkeys(_rare_in(words, known)) if line.near_trade else ():
             found.setdefault(heard, []).append(line)
-    return {heard: lines for heard, lines in found.items() if _keeps_turning_up(lines)}, words_in_all
+    return found, words_in_all
 
 
 def _rare_in(words: Sequence[str], known: frozenset[str]) -> Iterator[str]:
@@ -96,8 +97,7 @@ def _may_be_misheard(word: str, known: frozenset[str]) -> bool:
 
 def _keeps_turning_up(lines: Sequence[SpokenLine]) -> bool:
     starts = [line.start for line in lines]
-    apart = len({line.recording for line in lines}) > 1 or max(starts) - min(starts) >= APART_SECONDS
-    return len(lines) >= LEAST_OFTEN and apart
+    return len({line.recording for line in lines}) > 1 or max(starts) - min(starts) >= APART_SECONDS
 
 
 def _suggestion(heard: str, lines: Sequence[SpokenLine]) -> Suggestion:

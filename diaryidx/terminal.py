@@ -265,7 +265,7 @@ def show_suggestions(suggestions: Sequence[Suggestion], films: Mapping[str, Reco
         print_line("Nothing looks misheard.")
     for known, heading in (
         (True, "These sound like a term; teach those that are:"),
-        (False, "Rare words that keep turning up: misheard, or names that words.yaml lacks:"),
+        (False, "Rare words beside trade words: misheard, or names that words.yaml lacks:"),
     ):
         shown = [one for one in suggestions if (one.meant is not None) == known]
         if shown:

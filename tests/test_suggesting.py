@@ -22,7 +22,10 @@ FILMS = {
         "2026-05-02",
         ("the skell tham tank is off", "and we made a cup of tea", "the pliver seat is at the painter"),
     ),
-    "june": ("2026-06-02", ("a new wiring loom for the skell tham", "the dab chick tank is done", "that was that")),
+    "june": (
+        "2026-06-02",
+        ("a new wiring loom for the skell tham", "the dab chick tank is done", "a quern fitted to the seat"),
+    ),
     "july": ("2026-07-02", ("we fitted the pliver mudguard and the skell tham headlight", "the dab chick is next")),
 }
 
@@ -52,6 +55,12 @@ def test_rare_words_that_keep_turning_up_beside_trade_words_are_proposed(seeded:
     assert (found["skell tham"].count, found["skell tham"].films) == (3, 3)
     assert {line.recording for line in found["skell tham"].examples} == {"may", "june", "july"}
     assert not {"cup", "tea", "that", "wiring loom", "mudguard", "painter"} & found.keys()
+
+
+def test_what_keeps_turning_up_comes_before_what_was_heard_once(seeded: tuple[Shop, Database]) -> None:
+    counts = [one.count for one in suggest(*seeded) if one.meant is None]
+    assert counts[0] == 3
+    assert counts[-1] == 1
 
 
 def test_a_stretch_is_proposed_once_with_its_longest_words(seeded: tuple[Shop, Database]) -> None:
