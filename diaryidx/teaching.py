@@ -166,7 +166,7 @@ def changed_sentences(db: Database, understanding: Understanding, phrases: Itera
     The full-text index finds those in which the phrases may be; what is made of each decides.
     """
     match = " OR ".join(f'"{words}"' for phrase in phrases if (words := _plain(phrase)))
-    found = reading.sentences_that_heard(db.conn, match) if match else []
+    found = reading.sentences_with(db.conn, match) if match else []
     after = [put_right(understanding, sentence) for _, sentence in found]
     return [
         Change(now.recording or "", place, before, now)
@@ -216,6 +216,9 @@ def _warnings(db: Database, vocabulary: Vocabulary, heard: str, meant: str, coun
     key, all_sentences = heard_key(heard), reading.count_sentences(db.conn)
     if count == 0:
         yield f"no film says “{heard}” so far; it will hold for films to come"
+        written = reading.sentences_with(db.conn, f'"{_plain(heard)}"', "text")
+        if written:
+            yield f"“{heard}” is how it is written; what was heard is “{written[0][1].heard}”: teach words of that"
     elif count > MANY_SENTENCES and count > LARGE_SHARE * all_sentences:
         yield (
             f"“{heard}” is heard in {count} of {all_sentences} sentences; if it is right in any of them, "

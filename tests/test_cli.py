@@ -55,6 +55,7 @@ def test_a_new_shop_says_what_to_do_next(tmp_path: Path) -> None:
         ("transcript", "x"),
         ("check",),
         ("recording",),
+        ("teach", "one", "two"),
         ("serve",),
         ("jobs", "list"),
     ],

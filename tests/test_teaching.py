@@ -203,6 +203,8 @@ def test_a_person_is_warned_of_what_may_do_harm(shop: Shop, archive: Database) -
     assert "itself a word of the trade" in plan_teaching(shop, archive, "frame", "Brackwater").warnings[0]
     assert "no film says “hazel nut”" in plan_teaching(shop, archive, "hazel nut", "Brackwater").warnings[0]
     teach(shop, archive, "bracket water", "Brackwater")
+    written = plan_teaching(shop, archive, "Brackwater", "Blackwater").warnings
+    assert any("what was heard is “this month we begin with the bracket water”" in one for one in written)
     assert "the longer one holds" in plan_teaching(shop, archive, "water", "Brackwater").warnings[-1]
 
 

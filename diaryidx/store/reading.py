@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 from diaryidx.errors import NotFound
 from diaryidx.records import (
@@ -239,17 +239,19 @@ def count_sentences(db: sqlite3.Connection) -> int:
     return int(db.execute("select count(*) from sentences").fetchone()[0])
 
 
-def sentences_that_heard(db: sqlite3.Connection, match: str) -> list[tuple[int, Sentence]]:
-    """The sentences in indexed films of which what was *heard* matches, in the order of films and time.
+def sentences_with(
+    db: sqlite3.Connection, match: str, column: Literal["heard", "text"] = "heard"
+) -> list[tuple[int, Sentence]]:
+    """The sentences in indexed films of which what was heard, or what is meant, matches, by film and time.
 
-    :param match: an FTS5 expression for the column ``heard`` alone.
+    :param match: an FTS5 expression for that column alone.
     :returns: each with its place in its film.
     """
     rows = _rows(
         db,
         """select s.* from sentences_fts f join sentences s on s.id = f.rowid join recordings r on r.id = s.recording_id
            where sentences_fts match ? and r.state = 'indexed' order by r.date, r.id, s.place""",
-        (f"heard : ({match})",),
+        (f"{column} : ({match})",),
     )
     return [(row["place"], _sentence(row)) for row in rows]
 
