@@ -15,7 +15,7 @@ from sqlite_utils import Database
 from diaryidx import __version__, terminal
 from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.records import RECORDING_KINDS, Build
-from diaryidx.shop import ENGINES, Shop, load_shop
+from diaryidx.shop import ENGINES, ROLES, Role, Shop, load_shop
 
 if TYPE_CHECKING:
     from diaryidx.builds.job_book import JobBook
@@ -826,6 +826,52 @@ def restore(file: Path, shop_folder: Path) -> None:
     click.echo("Run `diaryidx index` to take in what changed since.")
 
 
+@main.group()
+def staff() -> None:
+    """Who may sign in on the site, and as what."""
+
+
+@staff.command("add")
+@click.argument("name")
+@click.option("--role", type=click.Choice(ROLES), required=True, help="What they may do.")
+@shop_option
+def staff_add(name: str, role: Role, shop_folder: Path) -> None:
+    """Let NAME sign in on the site.
+
+    Asks for a password, which is not shown; shop.toml gets its hash. An owner may do everything; staff look up, decide
+    and write notes; marketing look up. NAME again with another role or password changes them.
+    """
+    from diaryidx.staff import add_person, checked_name
+
+    shop = load_shop(shop_folder)
+    password = click.prompt(f"Password for {checked_name(name)}", hide_input=True, confirmation_prompt="Once more")
+    added = add_person(shop, name, role, password)
+    click.echo(f"{added.name} can sign in as {added.role}; a site that is open knows it at once.")
+
+
+@staff.command("list")
+@shop_option
+@json_option
+def staff_list(shop_folder: Path, as_json: bool) -> None:
+    """List who may sign in."""
+    people = load_shop(shop_folder).settings.staff
+    if as_json:
+        print_json({"staff": [{"name": one.name, "role": one.role} for one in people]})
+    else:
+        terminal.show_staff(people)
+
+
+@staff.command("remove")
+@click.argument("name")
+@shop_option
+def staff_remove(name: str, shop_folder: Path) -> None:
+    """Let NAME sign in no more; what they decided and wrote stays."""
+    from diaryidx.staff import remove_person
+
+    removed = remove_person(load_shop(shop_folder), name)
+    click.echo(f"{removed.name} can sign in no more, and is signed out where they were signed in.")
+
+
 @main.command()
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The port; 0 takes a free one."
@@ -990,7 +1036,7 @@ def _signed_in() -> str | None:
 def _serve(shop: Shop, port: int, *, open_browser: bool) -> None:
     from diaryidx.site.server import serve as run
 
-    run(shop, port, open_browser, lambda address: click.echo(f"The site is open at {address}  (Ctrl-C ends it)"))
+    run(shop, port, open_browser, terminal.say_where_the_site_is)
 
 
 def _vocabulary(shop: Shop, db: Database) -> Any:

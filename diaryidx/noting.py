@@ -75,7 +75,7 @@ def keep_note(
         raise WrongUse(f"a note has at most {LONGEST_NOTE} characters and {MOST_PHOTOS} photos; make two of it")
     written_on = _day_of(shop, date)
     kept = [keep_photo(photo, shop.photos) for photo in photos]
-    return writing.save_note(db, build.job_number, text, written_on, (author or _account()).strip(), kept)
+    return writing.save_note(db, build.job_number, text, written_on, (author or account_name()).strip(), kept)
 
 
 def undo_note(db: Database, note_id: int, by: str | None = None) -> Note:
@@ -85,7 +85,7 @@ def undo_note(db: Database, note_id: int, by: str | None = None) -> Note:
     """
     note = reading.note(db.conn, note_id)
     if note.undone_at is None:
-        writing.undo_note(db, note_id, (by or _account()).strip())
+        writing.undo_note(db, note_id, (by or account_name()).strip())
     return reading.note(db.conn, note_id)
 
 
@@ -140,7 +140,8 @@ def _day_of(shop: Shop, date: str | None) -> str:
     return read
 
 
-def _account() -> str:
+def account_name() -> str:
+    """The name of whoever runs this program."""
     try:
         return getpass.getuser()
     except (KeyError, OSError):  # an account without a name, as in some containers

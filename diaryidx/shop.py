@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from diaryidx.errors import WrongUse
@@ -31,7 +31,16 @@ KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
         "file": (str, "the job book, read again at each index when it changed"),
         "sheet": (str, "its sheet, where it is a workbook of several; empty: the one with most columns of a job book"),
     },
+    "staff": {
+        "name": (str, "who may sign in on the site, as decisions and notes show it"),
+        "role": (str, '"owner", "staff" or "marketing"'),
+        "password_hash": (str, "written by `diaryidx staff add`; the password itself is stored nowhere"),
+    },
 }
+#: Tables that stand in the file once for every person, as ``[[staff]]``.
+REPEATED = ("staff",)
+Role = Literal["owner", "staff", "marketing"]
+ROLES: tuple[Role, ...] = get_args(Role)
 MINI_MODEL = "mini"
 SPELLINGS = ("british", "american")
 ENGINES = ("auto", "vosk", "packaged")
@@ -40,6 +49,15 @@ _MONTH_FIRST_ZONES = re.compile(
     r"US/.+|Pacific/Honolulu|America/(?:Adak|Anchorage|Boise|Chicago|Denver|Detroit|Indiana/.+|Juneau|Kentucky/.+"
     r"|Los_Angeles|Menominee|Metlakatla|New_York|Nome|North_Dakota/.+|Phoenix|Sitka|Yakutat)"
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who may sign in on the site. ``password_hash`` is as datasette-auth-passwords makes it."""
+
+    name: str
+    role: Role
+    password_hash: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +72,7 @@ class Settings:
     model: str | None = None
     jobs_file: str = "jobs.csv"
     jobs_sheet: str | None = None
+    staff: tuple[Person, ...] = ()
 
     @property
     def month_first(self) -> bool:
@@ -136,7 +155,9 @@ def read_settings(raw: Mapping[str, Any], settings_file: Path) -> Settings:
     known_keys = KNOWN_SETTINGS[""]
     flat: dict[str, Any] = {}
     for key, value in raw.items():
-        if isinstance(value, dict) and key in KNOWN_SETTINGS:
+        if key in REPEATED:
+            flat[key] = _people(value, key, settings_file)
+        elif isinstance(value, dict) and key in KNOWN_SETTINGS:
             for inner, inner_value in value.items():
                 _check_type(f"{key}.{inner}", inner_value, KNOWN_SETTINGS[key], inner, settings_file)
                 flat[f"{key}.{inner}"] = inner_value
@@ -155,9 +176,39 @@ def read_settings(raw: Mapping[str, Any], settings_file: Path) -> Settings:
         model=flat.get("speech.model") or default.model,
         jobs_file=flat.get("jobs.file", default.jobs_file),
         jobs_sheet=flat.get("jobs.sheet") or default.jobs_sheet,
+        staff=flat.get("staff", default.staff),
     )
     _check_values(settings, settings_file)
     return settings
+
+
+def _people(rows: object, table: str, settings_file: Path) -> tuple[Person, ...]:
+    """The people in ``[[staff]]``, each with all that is needed to sign in."""
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise WrongUse(f'{settings_file}: "{table}" must stand once for each person, as [[{table}]]')
+    known, people = KNOWN_SETTINGS[table], []
+    for row in rows:
+        for key, value in row.items():
+            _check_type(f"{table}.{key}", value, known, key, settings_file)
+        missing = [key for key in known if not str(row.get(key, "")).strip()]
+        if missing:
+            raise WrongUse(
+                f'{settings_file}: "{table}" lacks "{missing[0]}"; `diaryidx staff add NAME` writes it whole'
+            )
+        people.append(Person(row["name"], row["role"], row["password_hash"]))
+    return tuple(people)
+
+
+def _check_people(people: tuple[Person, ...], settings_file: Path) -> None:
+    for person in people:
+        if person.role not in ROLES:
+            raise WrongUse(f'{settings_file}: "staff.role" is {person.role!r}; it may be {", ".join(ROLES)}')
+    names = [person.name.casefold() for person in people]
+    twice = next((person.name for person in people if names.count(person.name.casefold()) > 1), None)
+    if twice is not None:
+        raise WrongUse(f"{settings_file}: {twice!r} stands in staff twice; take one of them out")
+    if people and all(person.role != "owner" for person in people):
+        raise WrongUse(f'{settings_file}: nobody in staff has the role "owner"; give it to one of them')
 
 
 def _check_type(
@@ -172,6 +223,7 @@ def _check_type(
 
 
 def _check_values(settings: Settings, settings_file: Path) -> None:
+    _check_people(settings.staff, settings_file)
     for shown, value, allowed in (
         ("spelling", settings.spelling, SPELLINGS),
         ("speech.engine", settings.engine, ENGINES),
@@ -203,6 +255,10 @@ def starter_settings(name: str) -> str:
     }
     lines: list[str] = []
     for table, keys in KNOWN_SETTINGS.items():
+        if table in REPEATED:
+            lines += ["", f"# Once for each person, by `diaryidx {table} add NAME --role ROLE`:", f"# [[{table}]]"]
+            lines += [f"# {key} = {_toml_text('')}  # {purpose}" for key, (_type, purpose) in keys.items()]
+            continue
         if table:
             lines += ["", f"[{table}]"]
         for key, (_type, purpose) in keys.items():

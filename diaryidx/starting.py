@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 from diaryidx.errors import WrongUse
@@ -49,7 +50,7 @@ def make_demo(folder: Path) -> Shop:
     source = demo_shop_folder()
     if (folder / "shop.toml").is_file():
         shop = load_shop(folder)
-        if shop.settings == load_shop(source).settings:
+        if replace(shop.settings, staff=()) == load_shop(source).settings:
             return shop
     if folder.exists() and any(folder.iterdir()):
         raise WrongUse(f"{folder}: this folder is not empty and no demo shop; name another one: diaryidx demo DIR")

@@ -30,7 +30,7 @@ from diaryidx.records import (
     Sentence,
     Statement,
 )
-from diaryidx.wording import clock, how_sure
+from diaryidx.wording import clock, decision_words, how_sure
 
 if TYPE_CHECKING:
     from diaryidx.builds.gaps import Evidence, Gaps, Waiting
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from diaryidx.checking import Finding
     from diaryidx.indexing import Indexed
     from diaryidx.language.explaining import Explanation
-    from diaryidx.shop import Shop
+    from diaryidx.shop import Person, Shop
     from diaryidx.speech.home import ModelStatus
     from diaryidx.speech.protocol import Engine
     from diaryidx.store.reading import Taught
@@ -565,16 +565,7 @@ def show_decision(made: Decision, films: Mapping[str, Recording]) -> None:
     title = film.title if film else f"{made.evidence.get('title', 'a film')} (not here now)"
     where = clock(made.start) if made.start == made.end else f"{clock(made.start)} to {clock(made.end)}"
     undone = f"; undone by {made.undone_by} on {(made.undone_at or '')[:10]}" if made.undone_at else ""
-    print_line(f"{made.id:>5}  {made.made_at[:10]}  {made.actor}: {_decided(made)}, {title}, {where}{undone}")
-
-
-def _decided(made: Decision) -> str:
-    """What was decided, in words."""
-    if made.kind == "link":
-        return f"job {made.what['build']}" if "build" in made.what else f"not job {made.what['not']}"
-    if made.kind == "word":
-        return f"“{made.what['heard']}” means “{made.what['meant']}”"
-    return {"not a build": "about no bike", "split": "cut here", "join": "one stretch"}[made.kind]
+    print_line(f"{made.id:>5}  {made.made_at[:10]}  {made.actor}: {decision_words(made)}, {title}, {where}{undone}")
 
 
 class ReviewScreen:
@@ -604,3 +595,20 @@ class ReviewScreen:
     def say(self, text: str) -> None:
         """Show one line."""
         print_line(f"  {text}")
+
+
+def say_where_the_site_is(address: str, link: str | None) -> None:
+    """The site's address; where nobody is set up, the link that signs in whoever started it."""
+    click.echo(f"The site is open at {address}  (Ctrl-C ends it)")
+    if link is not None:
+        click.echo(f"Sign in as the owner by this link, good once: {link}")
+        click.echo("For passwords of your own, run `diaryidx staff add NAME --role owner` in the shop's folder.")
+
+
+def show_staff(people: Sequence[Person]) -> None:
+    """Who may sign in on the site."""
+    if not people:
+        click.echo("Nobody is set up: whoever starts the site signs in by the link that `diaryidx serve` prints.")
+        click.echo("`diaryidx staff add NAME --role owner` sets the first one up.")
+    for person in people:
+        click.echo(f"{person.name}: {person.role}")

@@ -1,8 +1,10 @@
-"""How numbers are put in words for people, the same in the terminal, on pages and in the round-up."""
+"""How numbers and decisions are put in words for people, the same in the terminal, on pages and in the round-up."""
 
 from __future__ import annotations
 
 import math
+
+from diaryidx.records import Decision
 
 #: From here on a certainty is "sure", below the other "not sure"; between them "we think" (common practice, no source).
 SURE_FROM = 0.85
@@ -35,3 +37,12 @@ def how_sure(certainty: float | None) -> str:
 def doubt(certainty: float | None) -> str:
     """A certainty in words where it is in doubt; nothing where it is sure or was not measured."""
     return "" if certainty is None or certainty >= SURE_FROM else how_sure(certainty)
+
+
+def decision_words(made: Decision) -> str:
+    """What a person decided, in words."""
+    if made.kind == "link":
+        return f"job {made.what['build']}" if "build" in made.what else f"not job {made.what['not']}"
+    if made.kind == "word":
+        return f"“{made.what['heard']}” means “{made.what['meant']}”"
+    return {"not a build": "about no bike", "split": "cut here", "join": "one stretch"}[made.kind]

@@ -14,6 +14,6 @@ def asgi_wrapper(datasette: Datasette) -> Callable[[guard.App], guard.App]:
     """Check every request before anything else sees it; other Datasette instances are left alone."""
 
     def wrap(app: guard.App) -> guard.App:
-        return app if shop_of(datasette) is None else guard.guarded(app)
+        return app if shop_of(datasette) is None else guard.guarded(app, datasette)
 
     return wrap

@@ -255,3 +255,23 @@ def test_words_to_teach_are_proposed_as_text_and_as_json(heard: Shop) -> None:
     for one in shown:
         assert set(one) == {"heard", "meant", "certainty", "sentences", "films", "examples"}
     assert call("teach", "--suggest", "--shop", heard.folder).stdout
+
+
+def test_people_are_added_with_a_password_that_is_not_shown_listed_and_removed(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    call("init", folder)
+    assert "diaryidx serve" in call("staff", "list", "--shop", folder).stdout
+    words = "larch kettle Tuesday 9"
+    added = CliRunner().invoke(
+        main, ["staff", "add", "Tove", "--role", "owner", "--shop", str(folder)], input=f"{words}\n{words}\n"
+    )
+    assert added.exit_code == 0
+    assert words not in added.output
+    assert words not in (folder / "shop.toml").read_text()
+    assert call_json("staff", "list", "--shop", folder) == {"staff": [{"name": "Tove", "role": "owner"}]}
+    differing = CliRunner().invoke(
+        main, ["staff", "add", "Ida", "--role", "staff", "--shop", str(folder)], input=f"{words}\nother\n"
+    )
+    assert differing.exit_code != 0
+    assert "signed out" in call("staff", "remove", "tove", "--shop", folder).stdout
+    assert call_json("staff", "list", "--shop", folder) == {"staff": []}

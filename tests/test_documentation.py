@@ -46,7 +46,7 @@ def test_every_command_and_option_has_its_help(path: str) -> None:
 READING = (
     "model status", "index", "transcript", "captions", "segments", "explain", "recording", "jobs list",
     "history", "ask", "roundup", "check", "teach",
-    "review list", "decisions",
+    "review list", "decisions", "staff list",
 )  # fmt: skip
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
-import tempfile
 from pathlib import Path
 
 import av
@@ -14,6 +12,7 @@ from diaryidx.errors import MediaError
 from diaryidx.media.files import reason, require_file, shown
 from diaryidx.media.opening import LIBAV_ERRORS
 from diaryidx.records import Photo
+from diaryidx.whole_files import write_whole
 
 #: The largest photo that is taken, in bytes and in pixels; telephones of 2026 stay below both (our own choice).
 LARGEST_BYTES = 40_000_000
@@ -49,7 +48,7 @@ def keep_photo(path: Path, folder: Path) -> Photo:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if not (folder / file).is_file():
-            _write_whole(folder / file, raw)
+            write_whole(folder / file, raw)
     except OSError as error:
         raise MediaError(f"{shown(path)}: cannot be copied to {folder} ({reason(error)})") from None
     return Photo(file, shown(path.name)[:200], width, height)
@@ -68,19 +67,3 @@ def _opened(raw: bytes, path: Path) -> tuple[str, int, int]:
         raise MediaError(
             f"{shown(path)}: the picture cannot be opened ({reason(error)}); save it again and add that"
         ) from None
-
-
-def _write_whole(target: Path, raw: bytes) -> None:
-    """Write a file so that it is either there whole or not at all, readable and never executable."""
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".", suffix=".part")
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(raw)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.chmod(0o644)
-        temporary.replace(target)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from datasette.app import Datasette
 from datasette.utils import sqlite_timelimit
@@ -28,10 +28,26 @@ Result = TypeVar("Result")
 
 
 def shop_of(datasette: Datasette) -> Shop | None:
-    """The shop that a Datasette instance serves; None for an instance that is not ours."""
-    config = datasette.plugin_config(PLUGIN) or {}
-    folder = config.get("shop")
-    return None if folder is None else _loaded(Path(folder))
+    """The shop that a Datasette instance serves, as ``shop.toml`` is now; None for an instance that is not ours.
+
+    :raises WrongUse: somebody broke ``shop.toml`` meanwhile.
+    """
+    folder = config_of(datasette).get("shop")
+    if folder is None:
+        return None
+    settings = Path(folder) / "shop.toml"
+    found = settings.stat() if settings.is_file() else None
+    return _loaded(Path(folder), found and (found.st_mtime_ns, found.st_size, found.st_ino))
+
+
+def config_of(datasette: Datasette) -> dict[str, Any]:
+    """What `site.server` told our plugins; empty for an instance that is not ours.
+
+    Read past Datasette's own way, which asks our hooks for what the shop says of its staff.
+    """
+    plugins = (datasette._metadata_local or {}).get("plugins") or {}
+    config: dict[str, Any] = plugins.get(PLUGIN) or {}
+    return config
 
 
 async def read(datasette: Datasette, question: Callable[[sqlite3.Connection], Result]) -> Result:
@@ -62,7 +78,7 @@ def vocabulary_of(db: sqlite3.Connection, shop: Shop) -> Vocabulary:
 
 
 @lru_cache(maxsize=8)
-def _loaded(folder: Path) -> Shop:
+def _loaded(folder: Path, _changed: tuple[int, int, int] | None) -> Shop:
     return load_shop(folder)
 
 

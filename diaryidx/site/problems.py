@@ -10,20 +10,24 @@ from datasette.utils.asgi import Base400, Request, Response
 from datasette.views.base import DatasetteError
 
 from diaryidx.errors import DiaryidxError, MediaError, NotFound
+from diaryidx.site.forms import TooLarge
 from diaryidx.site.page import BadAddress, Page, shown
 
 log = logging.getLogger("diaryidx.site")
 
 TITLES = {
     400: "That address cannot work",
-    403: "Not open to anyone",
+    403: "Not open to you",
     404: "There is nothing here",
+    413: "That is too much",
     500: "Something went wrong here",
     503: "That took too long",
 }
 ADVICE = {
     400: "Go back and try it another way, or search for what you want.",
-    403: "The database file, free queries and the server's inner pages are closed on this site.",
+    403: "Who may do what is set by the owner. The database file, free queries and the server's inner pages are closed "
+    "to everybody.",
+    413: "What is stored is as before. Go back: what you wrote is still in its field.",
     404: "It may have been renamed, or the address was mistyped. Search for it, or start from one of the lists.",
     500: "Nothing that is stored is lost. Try again; if it stays, run `diaryidx check` in the shop's folder.",
     503: "Try again with fewer words.",
@@ -34,6 +38,8 @@ def status_and_message(exception: BaseException) -> tuple[int, str]:
     """The HTTP status of an exception and the one line that a person may see of it."""
     if isinstance(exception, NotFound | MediaError):
         return 404, str(exception)
+    if isinstance(exception, TooLarge):
+        return 413, str(exception)
     if isinstance(exception, BadAddress):
         return 400, str(exception)
     if isinstance(exception, DiaryidxError):

@@ -6,7 +6,7 @@ import asyncio
 import errno
 import socket
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 
 import httpx
@@ -16,10 +16,12 @@ from datasette.app import Datasette
 from diaryidx.errors import WrongUse
 from diaryidx.resources import plugins_folder
 from diaryidx.shop import Shop
-from diaryidx.site.context import PLUGIN
+from diaryidx.site.context import DATABASE, PLUGIN
+from diaryidx.site.signin import entrance
+from diaryidx.staff import ABILITIES, Ability
 from diaryidx.store.database import open_store
 
-#: The only address it listens on: the pages hold customers' names and nobody has signed in.
+#: The only address it listens on unless told otherwise.
 HOST = "127.0.0.1"
 #: How many ports to try from the one asked for.
 PORTS_TRIED = 20
@@ -38,18 +40,24 @@ SETTINGS = {
 }
 
 
-def make_app(shop: Shop) -> Datasette:
+def make_app(shop: Shop, hosts: Sequence[str] = ()) -> Datasette:
     """The site of a shop as a Datasette instance; ``.app()`` is its ASGI application.
 
     The database is made or upgraded first, so that an empty shop has a site too.
 
+    :param hosts: names under which others in the network reach it; ``*`` for any bare address.
     :raises StoreError: the database is damaged, locked or not ours.
     """
     open_store(shop.database).close()
     plugins = plugins_folder()
     return Datasette(
         files=[str(shop.database)],
-        metadata={"title": shop.settings.name, "plugins": {PLUGIN: {"shop": str(shop.folder)}}},
+        metadata={
+            "title": shop.settings.name,
+            "allow": {"role": _roles("look up")},
+            "databases": {DATABASE: {"allow": {"role": _roles("tables")}, "allow_sql": False}},
+            "plugins": {PLUGIN: {"shop": str(shop.folder), "hosts": list(hosts)}},
+        },
         plugins_dir=str(plugins),
         template_dir=str(plugins / "templates"),
         static_mounts=[("static", str(plugins / "static"))],
@@ -57,11 +65,16 @@ def make_app(shop: Shop) -> Datasette:
     )
 
 
-def serve(shop: Shop, port: int | None, open_browser: bool, on_ready: Callable[[str], None]) -> None:
+def _roles(ability: Ability) -> list[str]:
+    return [role for role, abilities in ABILITIES.items() if ability in abilities]
+
+
+def serve(shop: Shop, port: int | None, open_browser: bool, on_ready: Callable[[str, str | None], None]) -> None:
     """Run the site on this machine until Ctrl-C.
 
     :param port: where to listen; the next free one when it is taken; 0 or None for any.
-    :param on_ready: called with the site's address once its front page was really answered.
+    :param on_ready: called once the site really answered, with its address and, while nobody is set up to sign in, with
+        the link that signs in whoever started it.
     :raises WrongUse: no port is free.
     :raises StoreError: as `make_app`.
     """
@@ -70,9 +83,10 @@ def serve(shop: Shop, port: int | None, open_browser: bool, on_ready: Callable[[
     address = f"http://{HOST}:{listening.getsockname()[1]}/"
 
     def ready() -> None:
-        on_ready(address)
+        link = entrance(site, address)
+        on_ready(address, link)
         if open_browser:
-            webbrowser.open(address)
+            webbrowser.open(link or address)
 
     with listening, suppress(KeyboardInterrupt):
         asyncio.run(_run(site, listening, address, ready))
@@ -105,6 +119,7 @@ async def _run(site: Datasette, listening: socket.socket, address: str, ready: C
         access_log=False,
         timeout_graceful_shutdown=FAREWELL_SECONDS,
         ws="none",
+        proxy_headers=False,  # nobody may say for himself where he comes from
     )
     server = uvicorn.Server(config)
     announcing = asyncio.create_task(_announce(server, address, ready))
@@ -117,7 +132,7 @@ async def _run(site: Datasette, listening: socket.socket, address: str, ready: C
 
 
 async def _announce(server: uvicorn.Server, address: str, ready: Callable[[], None]) -> None:
-    """Wait until the front page is answered, then say so."""
+    """Wait until the site answers, if only with where to sign in, then say so."""
     while not server.started:
         await asyncio.sleep(0.02)
     async with httpx.AsyncClient(timeout=FIRST_PAGE_SECONDS, trust_env=False) as client:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import asyncio
 import signal
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import httpx
 import pytest
+from datasette.app import Datasette
 
 from diaryidx.errors import StoreError, WrongUse
 from diaryidx.shop import Shop
 from diaryidx.site import server
 from diaryidx.site.server import listen, make_app
+from diaryidx.site.signin import COOKIE, cookie_for, starter
 from tests.site.seeded_shop import BUILDS, empty_shop
 
 SERVING = """
@@ -25,7 +28,7 @@ import sys
 from pathlib import Path
 from diaryidx.shop import load_shop
 from diaryidx.site.server import serve
-serve(load_shop(Path(sys.argv[1])), int(sys.argv[2]), False, lambda address: print(address, flush=True))
+serve(load_shop(Path(sys.argv[1])), int(sys.argv[2]), False, lambda address, link: print(link, flush=True))
 print("ended", flush=True)
 """
 
@@ -47,12 +50,25 @@ def first_line(process: subprocess.Popen[str]) -> str:
     return process.stdout.readline().strip()
 
 
+def client_of(process: subprocess.Popen[str]) -> httpx.Client:
+    """A browser of whoever started the site, signed in by the link that it printed."""
+    link = first_line(process)
+    client = httpx.Client(base_url=link.partition("/enter")[0], trust_env=False)
+    assert client.get(link).status_code == 302
+    return client
+
+
+def get(app: Datasette, address: str) -> httpx.Response:
+    cookies = {COOKIE: cookie_for(app, starter())}
+    return asyncio.run(app.client.get(address, cookies=cookies))  # type: ignore[no-any-return]
+
+
 def test_it_says_its_address_once_it_answers_and_ends_cleanly_on_ctrl_c(tmp_path: Path) -> None:
     shop = empty_shop(tmp_path / "shop")
     with serving(shop, 0) as process:
-        address = first_line(process)
-        assert httpx.get(address, trust_env=False).status_code == 200
-        with socket.create_connection(("127.0.0.1", int(address.rsplit(":", 1)[1].strip("/")))):
+        with closing(client_of(process)) as client:
+            assert client.get("/").status_code == 200
+        with socket.create_connection(("127.0.0.1", client.base_url.port or 0)):
             process.send_signal(signal.SIGINT)
             out, errors = process.communicate(timeout=10)
     assert (process.returncode, out, errors) == (0, "ended\n", "")
@@ -65,13 +81,11 @@ def test_a_film_that_is_playing_does_not_hold_it_open(tmp_path: Path) -> None:
     with (shop.recordings / "big.webm").open("wb") as file:
         file.truncate(200_000_000)
     add_film(shop, "big.webm")
-    with serving(shop, 0) as process:
-        address = first_line(process)
-        with httpx.stream("GET", f"{address}media/film", trust_env=False) as reply:
-            next(reply.iter_bytes(1000))
-            started = time.monotonic()
-            process.send_signal(signal.SIGINT)
-            _, errors = process.communicate(timeout=15)
+    with serving(shop, 0) as process, client_of(process).stream("GET", "/media/film") as reply:
+        next(reply.iter_bytes(1000))
+        started = time.monotonic()
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=15)
     assert process.returncode == 0
     assert "Traceback" not in errors
     assert time.monotonic() - started < 8
@@ -117,8 +131,6 @@ def test_a_foreign_database_is_refused_before_anything_is_served(tmp_path: Path)
 
 
 def test_two_shops_in_one_program_do_not_mix(tmp_path: Path) -> None:
-    import asyncio
-
     from diaryidx.store import writing
     from diaryidx.store.database import open_store
 
@@ -127,15 +139,11 @@ def test_two_shops_in_one_program_do_not_mix(tmp_path: Path) -> None:
     writing.save_builds(db, BUILDS)
     db.close()
     apps = make_app(one), make_app(other)
-    counts = [len(asyncio.run(app.client.get("/builds.json")).json()["builds"]) for app in apps]
+    counts = [len(get(app, "/builds.json").json()["builds"]) for app in apps]
     assert counts == [len(BUILDS), 0]
 
 
 def test_another_datasette_in_the_same_program_keeps_its_own_ways(tmp_path: Path) -> None:
-    import asyncio
-
-    from datasette.app import Datasette
-
     make_app(empty_shop(tmp_path / "shop"))
     plain = Datasette(memory=True)
     assert asyncio.run(plain.client.get("/-/versions.json")).status_code == 200
@@ -152,9 +160,11 @@ import diaryidx.site
 for module in pkgutil.iter_modules(diaryidx.site.__path__):
     importlib.import_module(f"diaryidx.site.{module.name}")
 from diaryidx.shop import load_shop
+from diaryidx.site.signin import COOKIE, cookie_for, starter
 app = diaryidx.site.server.make_app(load_shop(Path(sys.argv[1])))
-for address in ("/", "/search?q=brake+pads", "/builds", "/questions", "/films", "/months"):
-    assert asyncio.run(app.client.get(address)).status_code == 200, address
+cookies = {COOKIE: cookie_for(app, starter())}
+for address in ("/", "/search?q=brake+pads", "/builds", "/questions", "/films", "/months", "/review", "/decisions"):
+    assert asyncio.run(app.client.get(address, cookies=cookies)).status_code == 200, address
 heavy = {"spacy", "vosk", "thinc", "srsly"} & sys.modules.keys()
 sys.exit(f"loaded: {sorted(heavy)}" if heavy else 0)
 """
