@@ -379,7 +379,7 @@ class _Run:
         recording = reading.recording(self.db.conn, recording_id)
         try:
             understanding = self.understanding()
-            meant = tuple(put_right(understanding, sentence) for sentence in sentences(words))
+            meant = put_right(understanding, sentences(words))
             result = understand(understanding, recording, meant)
             writing.save_reading(
                 self.db,

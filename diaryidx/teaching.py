@@ -20,6 +20,7 @@ from diaryidx.records import Sentence
 from diaryidx.shop import Shop
 from diaryidx.store import reading, writing
 from diaryidx.store.reading import Taught
+from diaryidx.transcript.repair.heard import WINDOW
 from diaryidx.understanding import Understanding, put_right, understand, understanding_of
 from diaryidx.vocabulary.loader import Vocabulary, find_terms
 from diaryidx.vocabulary.spoken_words import heard_key
@@ -167,12 +168,25 @@ def changed_sentences(db: Database, understanding: Understanding, phrases: Itera
     """
     match = " OR ".join(f'"{words}"' for phrase in phrases if (words := _plain(phrase)))
     found = reading.sentences_with(db.conn, match) if match else []
-    after = [put_right(understanding, sentence) for _, sentence in found]
-    return [
-        Change(now.recording or "", place, before, now)
-        for (place, before), now in zip(found, after, strict=True)
-        if (now.text, now.repairs) != (before.text, before.repairs)
-    ]
+    changes = []
+    for recording_id, places in _by_film(found).items():
+        film = reading.sentences_near(db.conn, recording_id, places, WINDOW)
+        put = put_right(
+            understanding, [now for _, now in film], [at for at, (place, _) in enumerate(film) if place in places]
+        )
+        changes += [
+            Change(recording_id, place, before, now)
+            for (place, before), now in zip(film, put, strict=True)
+            if place in places and (now.text, now.repairs) != (before.text, before.repairs)
+        ]
+    return changes
+
+
+def _by_film(found: Iterable[tuple[int, Sentence]]) -> dict[str, set[int]]:
+    films: dict[str, set[int]] = {}
+    for place, sentence in found:
+        films.setdefault(sentence.recording or "", set()).add(place)
+    return films
 
 
 def _read_again(db: Database, understanding: Understanding, recording_id: str, changed: Mapping[int, Sentence]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,8 @@ from diaryidx.vocabulary.loader import Vocabulary, load_vocabulary
 if TYPE_CHECKING:
     from spacy.language import Language
 
+    from diaryidx.transcript.repair import Repairer
+
 
 @dataclass(slots=True)
 class Understanding:
@@ -27,6 +29,15 @@ class Understanding:
     builds: Sequence[Build]
     decision: int
     _language: Language | None = None
+    _repairer: Repairer | None = None
+
+    def repairer(self) -> Repairer:
+        """What repairs misheard terms by their sound; made only when something is to be repaired."""
+        if self._repairer is None:
+            from diaryidx.transcript.repair import build_repairer
+
+            self._repairer = build_repairer(self.vocabulary)
+        return self._repairer
 
     def language(self) -> Language:
         """The spaCy pipeline; loaded only when a film is to be read."""
@@ -50,10 +61,22 @@ def understanding_of(
     return Understanding(load_vocabulary(shop.words, builds, shop.settings.currency, words), builds, decision)
 
 
-def put_right(understanding: Understanding, sentence: Sentence) -> Sentence:
-    """A sentence with its text written anew from what was heard, misheard words put right and numbers in figures."""
+def put_right(
+    understanding: Understanding, film: Sequence[Sentence], only: Container[int] | None = None
+) -> tuple[Sentence, ...]:
+    """The sentences of a film with their texts written anew from what was heard.
+
+    What a person taught comes first; then terms are repaired by their sound, which must leave that alone; then numbers
+    are written in figures.
+
+    :param only: places of the sentences to be repaired by sound; None means all.
+    """
+    from diaryidx.transcript.repair import repair
+
+    taught = [apply_corrections(sentence, understanding.vocabulary) for sentence in film]
+    repaired = repair(understanding.repairer(), taught, only)
     job_numbers = frozenset(build.job_number for build in understanding.builds)
-    return write_figures(apply_corrections(sentence, understanding.vocabulary), understanding.vocabulary, job_numbers)
+    return tuple(write_figures(sentence, understanding.vocabulary, job_numbers) for sentence in repaired)
 
 
 def understand(understanding: Understanding, recording: Recording, sentences: Sequence[Sentence]) -> Reading:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
 from typing import Any, Literal, TypeVar
@@ -232,6 +232,23 @@ def repairs_by_moment(
         for row in rows:
             found[recording_id, row["start"]] = tuple(Repair(**repair) for repair in json.loads(row["repairs"]))
     return found
+
+
+def sentences_near(
+    db: sqlite3.Connection, recording_id: str, places: Collection[int], margin: int
+) -> list[tuple[int, Sentence]]:
+    """Some sentences of a film and those around them, in order, each with its place.
+
+    :param margin: how many sentences before and after each are wanted.
+    """
+    rows = _rows(
+        db,
+        """select * from sentences where recording_id = :recording and exists (
+             select 1 from json_each(:places) p where place between p.value - :margin and p.value + :margin)
+           order by place""",
+        {"recording": recording_id, "places": json.dumps(sorted(places)), "margin": margin},
+    )
+    return [(row["place"], _sentence(row)) for row in rows]
 
 
 def count_sentences(db: sqlite3.Connection) -> int:

@@ -1,0 +1,120 @@
+"""What was heard of a film, made ready for repair: words, their sounds, and what is already understood of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaryidx.records import Sentence
+from diaryidx.transcript.repair.pronouncing import Sounds, phonemes, ways_to_say_word
+from diaryidx.vocabulary.loader import Vocabulary, find_terms
+
+MARKS = "\"'“”‘’.,;:!?…()[]-–—"
+SENTENCE_MARKS = (".", "!", "?", "…", ";", ":")
+_NUMBER = {sound: place for place, sound in enumerate(phonemes())}
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A heard word: as written, in lower case without marks, its sounds (none: not to be repaired), its certainty."""
+
+    written: str
+    word: str
+    sounds: tuple[int, ...]
+    certainty: float | None
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One sentence: its tokens, which of them no repair may hold, which are words of the trade."""
+
+    tokens: tuple[Token, ...]
+    closed: NDArray[np.bool_]
+    trade: NDArray[np.bool_]
+
+
+def listen(vocabulary: Vocabulary, own: dict[str, Sounds], sentence: Sentence) -> Heard:
+    """Make a sentence ready.
+
+    Arguments:
+        vocabulary: the shop's.
+        own: the shop's own pronunciations.
+        sentence: as the engine gave it, exact corrections applied.
+    """
+    tokens = _tokens(own, sentence)
+    text, starts = "", []
+    for token in tokens:
+        starts.append(len(text))
+        text += token.word + " "
+    closed = np.array([not token.sounds for token in tokens], bool)
+    trade = np.zeros(len(tokens), bool)
+    found = find_terms(vocabulary, text) if tokens else []
+    for start, end, term in found:
+        held = [place for place, at in enumerate(starts) if at < end and at + len(tokens[place].word) > start]
+        trade[held] = True
+        if len(held) > 1 or term.origin != "shipped":
+            closed[held] = True
+    return Heard(tuple(tokens), closed, trade)
+
+
+def _tokens(own: dict[str, Sounds], sentence: Sentence) -> list[Token]:
+    """The words of the sentence's text. What is not as it was heard was corrected, and stays."""
+    written = sentence.text.split()
+    heard = [piece for word in sentence.words for piece in word.word.split()]
+    certainties: list[float | None] = [word.certainty for word in sentence.words for _ in word.word.split()]
+    if not heard:
+        heard = sentence.heard.split()
+        certainties = [None] * len(heard)
+    if written == heard:
+        return [_token(own, word, certainty) for word, certainty in zip(written, certainties, strict=True)]
+    tokens: list[Token] = []
+    for kind, first, last, start, end in SequenceMatcher(None, heard, written, autojunk=False).get_opcodes():
+        if kind == "equal":
+            pairs = zip(written[start:end], certainties[first:last], strict=True)
+            tokens += [_token(own, word, certainty) for word, certainty in pairs]
+        else:
+            tokens += [Token(word, word.lower().strip(MARKS), (), None) for word in written[start:end]]
+    return tokens
+
+
+def _token(own: dict[str, Sounds], written: str, certainty: float | None) -> Token:
+    word = written.lower().replace("’", "'").strip(MARKS)
+    if not word or not word.replace("'", "").replace("-", "").isalpha():
+        return Token(written, word, (), certainty)
+    if word in own:
+        sounds: Sounds = own[word]
+    else:
+        sounds = tuple(sound for part in word.split("-") for way in ways_to_say_word(part)[:1] for sound in way)
+    return Token(written, word, tuple(_NUMBER[sound] for sound in sounds), certainty)
+
+
+def ends_sentence(token: Token) -> bool:
+    """Whether a sentence ends behind this token, by its marks."""
+    return token.written.endswith(SENTENCE_MARKS)
+
+
+# --- what a film is about --------------------------------------------------------------------------------------------
+
+WINDOW = 10  # sentences before and after that tell whether this is talk of the workshop
+TRADE_IN_WORKSHOP, TRADE_ELSEWHERE = 0.16, 0.03  # shares of words; of the working half's sentences and general talk
+
+
+def workshop_odds(film: Sequence[Heard]) -> NDArray[np.float64]:
+    """How much the talk around each sentence sounds like a workshop's.
+
+    Returns: per sentence, the natural log odds that the words in it and around it are those of workshop talk and not of
+        other talk (each word taken as drawn with one of two chances of being a word of the trade).
+    """
+    gain = np.log(TRADE_IN_WORKSHOP / TRADE_ELSEWHERE)
+    loss = np.log((1 - TRADE_IN_WORKSHOP) / (1 - TRADE_ELSEWHERE))
+    own = np.array([gain * one.trade.sum() + loss * (~one.trade).sum() for one in film])
+    running = np.concatenate([[0.0], np.cumsum(own)])
+    places = np.arange(len(film))
+    odds: NDArray[np.float64] = (
+        running[np.minimum(places + WINDOW + 1, len(film))] - running[np.maximum(places - WINDOW, 0)]
+    )
+    return odds
