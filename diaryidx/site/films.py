@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from diaryidx.records import Build, Recording, Segment, Sentence, Statement
+from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement
 from diaryidx.shapes import recording_json, segment_json, sentence_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address, month_address, still_address
@@ -26,6 +26,7 @@ from diaryidx.site.wording import (
 )
 from diaryidx.store import reading
 from diaryidx.transcript.captions import as_webvtt, captions
+from diaryidx.transcript.numbers import measure_words, measured_by
 from diaryidx.wording import clock
 
 KIND_WORDS = {
@@ -176,7 +177,8 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
     sentences = reading.sentences(db, film.id)
     segments = reading.segments(db, recording_id=film.id)
     builds = {build.job_number: build for build in reading.builds(db)}
-    topics = topics_of(film, sentences, segments, builds, noted_in(reading.statements(db, recording_id=film.id)))
+    noted = noted_in(reading.statements(db, recording_id=film.id), reading.mentions(db, film.id))
+    topics = topics_of(film, sentences, segments, builds, noted)
     values = {
         "card": FilmCard(film),
         "film": film,
@@ -221,13 +223,19 @@ def moment_asked_for(asked: Asked, film: Recording) -> float | None:
     return min(seconds, film.duration)
 
 
-def noted_in(statements: Sequence[Statement]) -> dict[int, list[str]]:
-    """What was noted from each sentence, by its place, in words such as "Tank: done"."""
+def noted_in(statements: Sequence[Statement], mentions: Sequence[Mention] = ()) -> dict[int, list[str]]:
+    """What was noted from each sentence, by its place, in words such as "Tank: done" and "47 Nm (35 lbf ft)".
+
+    Of measures only those that are read off a tool in one unit or the other: torques and pressures.
+    """
     noted: dict[int, list[str]] = {}
     for one in statements:
         if one.part or one.product or one.task:
             doubt = ", not sure" if one.certainty < DOUBTFUL else ""
             noted.setdefault(one.sentence, []).append(f"{what_words(one)}: {STATUS_WORDS[one.status].lower()}{doubt}")
+    for mention in mentions:
+        if mention.label == "MEASURE" and mention.value and measured_by(mention.value) in ("torque", "pressure"):
+            noted.setdefault(mention.sentence, []).append(measure_words(mention.value))
     return noted
 
 

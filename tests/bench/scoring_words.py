@@ -16,6 +16,7 @@ import jiwer
 from num2words import num2words  # type: ignore[import-untyped]
 
 from diaryidx.records import Sentence
+from diaryidx.transcript.numbers import write_quantities
 from tests.bench.scoring_measures import Sheet
 from tests.bench.scoring_truth import TrueFilm
 
@@ -51,12 +52,15 @@ def _joined(found: re.Match[str]) -> str:
 
 
 def score_words(film: TrueFilm, sentences: Sequence[Sentence], sheet: Sheet) -> None:
-    """Word errors of one film, as heard and as repaired; each error counts for the topic in which it falls."""
-    said = [(word, topic.name) for topic in film.topics for word in normalise(topic.text)]
-    for name, heard in (
-        ("word errors, as heard", " ".join(one.heard for one in sentences)),
-        ("word errors, as repaired", " ".join(one.text for one in sentences)),
+    """Word errors of one film, as heard and as repaired; each error counts for the topic in which it falls.
+
+    As repaired, numbers are written in figures, so those of what was said are written in the same way first.
+    """
+    for name, heard, write in (
+        ("word errors, as heard", " ".join(one.heard for one in sentences), str),
+        ("word errors, as repaired", " ".join(one.text for one in sentences), write_quantities),
     ):
+        said = [(word, topic.name) for topic in film.topics for word in normalise(write(topic.text))]
         measure = sheet.measure("hearing", name)
         for _, topic in said:
             measure.add(topic, 0.0)

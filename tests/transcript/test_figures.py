@@ -55,7 +55,7 @@ def test_numbers_are_written_as_people_write_them(said: str, written: str) -> No
     [
         "two new tyres and a pair of mirrors", "half past nine", "an hour and a half", "one of these",
         "a couple of quid", "a second hand loom", "a two into one", "£39.99, 47 Nm and 10mm", "a 180/55 ZR 17",
-        "in three weeks",         "Recording 20261117", "the tenth one", "a four pot caliper",
+        "in three weeks", "Recording 20261117", "the tenth one", "a four pot caliper",
     ],
 )  # fmt: skip
 def test_what_reads_better_as_it_is_stays(said: str) -> None:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from diaryidx.transcript.numbers.forms import find_forms, phrase_list
-from diaryidx.transcript.numbers.making import Quantity, in_the_unit_of, made, measure_words, other_unit
+from diaryidx.transcript.numbers.making import Quantity, in_the_unit_of, made, measure_words, measured_by, other_unit
 from diaryidx.transcript.numbers.spoken import is_number_word, read_number, read_ordinal, readings
 from diaryidx.vocabulary.spoken_words import SpokenWord, split_words
 
@@ -21,6 +21,7 @@ __all__ = [
     "hyphens_in",
     "is_number_word",
     "measure_words",
+    "measured_by",
     "other_unit",
     "read_number",
     "read_ordinal",

@@ -235,6 +235,12 @@ def other_unit(value: Mapping[str, Any]) -> dict[str, Any] | None:
     return {"amount": _rounded(amount, 3 if told["kind"] == "length" else 2), "unit": told["in"]}
 
 
+def measured_by(value: Mapping[str, Any]) -> str | None:
+    """The kind of quantity that a measure's unit is for: "torque", "length"; None where it has none."""
+    told = units().get(str(value.get("unit")))
+    return str(told["kind"]) if told else None
+
+
 def measure_words(value: Mapping[str, Any]) -> str:
     """A measure with the same in its other unit: "47 Nm (35 lbf ft)"."""
     other = other_unit(value)
