@@ -13,8 +13,9 @@ def resolve(value: dict[str, Any], said_on: str | None) -> str | None:
         value: the ``value`` of a DATE found by ``measures``.
         said_on: ISO date of the recording, or None when unknown.
     Returns: an ISO day, month or year; None where it cannot be known. A month or weekday without a year is the next one
-        on or after the day it was said ("in March", said in October), the one before with "last". A week gives its
-        month: a day would say more than was said.
+        on or after the day it was said ("in March", said in October); with "last" the one before, and where the talk is
+        of the past ("it came back on Friday") the one on or before that day. A week gives its month: a day would say
+        more than was said.
     """
     day = _date(said_on)
     if value.get("year"):
@@ -30,7 +31,7 @@ def resolve(value: dict[str, Any], said_on: str | None) -> str | None:
     if "month" in value:
         return _month(day, value)
     if "day" in value:
-        return _day_of_month(day, value["day"])
+        return _day_of_month(day, value["day"], past=bool(value.get("past")))
     return None
 
 
@@ -59,6 +60,8 @@ def _after_days(day: datetime.date, value: dict[str, Any]) -> str:
 
 def _weekday(day: datetime.date, value: dict[str, Any]) -> str:
     ahead = (value["weekday"] - day.weekday()) % 7
+    if value.get("past"):
+        return (day - datetime.timedelta(days=-ahead % 7)).isoformat()
     if value.get("relative") == "last":
         return (day - datetime.timedelta(days=(7 - ahead) % 7 or 7)).isoformat()
     if value.get("relative") == "next":
@@ -84,7 +87,10 @@ def _span(day: datetime.date, value: dict[str, Any]) -> str:
 def _month(day: datetime.date, value: dict[str, Any]) -> str | None:
     month, of_month = value["month"], value.get("day")
     earlier = (month, of_month or 31) < (day.month, day.day)
+    later = (month, of_month or 1) > (day.month, day.day)
     year = day.year + (1 if earlier else 0)
+    if value.get("past"):
+        year = day.year - (1 if later else 0)
     if value.get("relative") == "last":
         year = day.year if month < day.month else day.year - 1
     elif value.get("relative") == "next" and month == day.month and of_month is None:
@@ -92,6 +98,10 @@ def _month(day: datetime.date, value: dict[str, Any]) -> str | None:
     return _iso(year, month, of_month)
 
 
-def _day_of_month(day: datetime.date, of_month: int) -> str | None:
-    month = day.year * 12 + day.month - 1 + (1 if of_month < day.day else 0)
+def _day_of_month(day: datetime.date, of_month: int, *, past: bool) -> str | None:
+    month = day.year * 12 + day.month - 1
+    if past:
+        month -= of_month > day.day
+    else:
+        month += of_month < day.day
     return _iso(month // 12, month % 12 + 1, of_month)

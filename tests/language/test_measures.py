@@ -86,6 +86,19 @@ def test_days_are_reckoned_from_the_day_it_was_said(read: Reader, text: str, iso
     assert [resolve(one, SUNDAY) for one in values(read, f"we'll do it {text}", "DATE")] == [iso]
 
 
+@pytest.mark.parametrize(
+    ("text", "iso"),
+    [
+        ("it came back on friday", "2025-10-03"), ("it comes back on friday", "2025-10-10"),
+        ("he took it on the fourteenth of june", "2025-06-14"), ("he takes it on the fourteenth of june", "2026-06-14"),
+        ("we had it in november", "2024-11"), ("it left on the twenty ninth", "2025-09-29"),
+        ("it was promised by friday", "2025-10-10"), ("it was made in nineteen ninety eight", "1998"),
+    ],
+)  # fmt: skip
+def test_what_was_done_was_done_before(read: Reader, text: str, iso: str) -> None:
+    assert [resolve(one, SUNDAY) for one in values(read, text, "DATE")] == [iso]
+
+
 def test_a_day_that_cannot_be_known_is_unknown() -> None:
     assert resolve({"relative": "next", "span": "month"}, None) is None
     assert resolve({"day": 3, "month": 10}, "not a date") is None

@@ -253,7 +253,7 @@ def _numbers(slot: Slot, row: Row, place: int) -> Iterator[Number]:
 def _cut_short(one: Number, found: Sequence[Number], row: Row) -> bool:
     """Whether a number goes on behind this reading: "six two oh" of "six two oh five", "two thousand" of 2006."""
     if one.how in ("whole", "paired"):
-        return any(other.how in (one.how, "ordinal") and other.end > one.end for other in found)
+        return any(other.how in (one.how, "ordinal", "fraction") and other.end > one.end for other in found)
     return one.how in ("digits", "short") and one.end < len(row.words) and is_digit(row.words[one.end])
 
 

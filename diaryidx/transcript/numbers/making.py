@@ -358,6 +358,10 @@ def _date(match: Matched, words: Sequence[str], _currency: str) -> _Made:
         count = _value(match, "count") if "count" in got else float(str(got["few"]))
         days = int(count * _DAYS_OF.get(value.pop("span"), 7))
         value |= {"days": -days if "ago" in match.form.settings else days, "loose": True}
+    if not {"relative", "days"} & value.keys() or "weekday" in value:
+        past, future = phrase_list("past words"), phrase_list("future words")
+        if value.get("relative", "this") == "this" and past.within(words) and not future.within(words):
+            value["past"] = True  # "came back on Friday" is the last one, "comes back on Friday" the next
     return "date", value, text, _written_date(match, value, words)
 
 
