@@ -417,6 +417,8 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
         return verb
     if row[place] in "uyct":
         return place
+    if row[place] == "C":
+        return place - 1 if place and row[place - 1] == "D" else place  # "headlight brackets | wilf's turning those"
     if row[place] not in _PHRASE or (row[place] == "N" and place and row[place - 1] in "vbsqk"):
         return verb  # "seems fine | just needs bleeding"
     if row[place] == "E" and items[place].word in _DOING:

@@ -44,6 +44,7 @@ class Measures:
         self.day_parts = frozenset(data["parts of a day"])
         self.prepositions = frozenset(data["prepositions of a date"])
         self.counting: dict[str, str] = data["quantities"]
+        self.before_count = frozenset(data["before a count"])
         self.several = frozenset(data["several"])
         self.near_days = {tuple(phrase.split()): int(days) for phrase, days in data["near days"].items()}
 
@@ -80,7 +81,7 @@ class Measures:
         for place, word in enumerate(words):
             if place in covered:
                 continue
-            if word in self.counting:
+            if word in self.counting and self._counts_here(words, place):
                 name = self.counting[word]
                 kept[place] = Found("QUANTITY", name, place, place + 1, value={"amount": _amount(name)})
             elif word in self.several and (count := kept.get(place - 1)) is not None and count.label == "QUANTITY":
@@ -91,6 +92,13 @@ class Measures:
                     value = {"days": days, "loose": True, "text": " ".join(phrase)}
                     kept[place] = Found("DATE", " ".join(phrase), place, place + len(phrase), value=value)
         return [kept[place] for place in sorted(kept)]
+
+    def _counts_here(self, words: Sequence[str], place: int) -> bool:
+        """Whether "set", "pair" count here: "a set of pads", not "set the gap"."""
+        if words[place] == "both":
+            return True
+        before = words[place - 1] if place else "."
+        return before in self.before_count or words[place + 1 : place + 2] == ["of"] or words[place] == "pair"
 
     def _counted(self, words: Sequence[str], one: Found) -> bool:
         """Whether a count is one of the words that count parts, which are read apart."""

@@ -98,17 +98,19 @@ def mentions_of(one: Told, said_on: str | None = None) -> list[Mention]:
     General verbs ("got", "put on", "ordered") stand for a task in a statement, but nobody looks for them. A date gets
     the day or month that it means, as ISO 8601 under "date", where the day it was said is known.
     """
-    general = frozenset(shipped_data("readings.yaml")["general verbs"])
-    return [
-        _mention(one, found, said_on)
-        for found in one.terms
-        if found.label != "TASK" or one.words[found.start] not in general
-    ]
+    return [_mention(one, found, said_on) for found in one.terms if not _is_unspoken(one, found)]
+
+
+def _is_unspoken(one: Told, found: Found) -> bool:
+    """Whether nobody looks for a term: a general verb, or a tool of the workshop."""
+    if found.label == "TASK":
+        return one.words[found.start] in shipped_data("readings.yaml")["general verbs"]
+    return found.label == "PART" and found.term is not None and found.term.system == "tools"
 
 
 def _mention(one: Told, found: Found, said_on: str | None) -> Mention:
     places = one.doc.user_data["places"]
-    start, end = places[found.start][0], places[found.end - 1][1]
+    start, end = places[found.start][0], places[_last_word(one, found)][1]
     hearing = one.sentence.certainty
     return Mention(
         label=found.label, text=one.text[start:end], canonical=found.canonical, sentence=one.place, start=start,
@@ -124,6 +126,19 @@ def _told_value(found: Found, said_on: str | None) -> dict[str, Any] | None:
     if value is not None and found.label == "MEASURE" and (other := other_unit(value)):
         return {**value, "also": other}
     return value
+
+
+def _last_word(one: Told, found: Found) -> int:
+    """The last word of a term; of a verb with its particle the verb, if it says as much alone ("weld up")."""
+    last = found.end - 1
+    if (
+        found.label != "TASK"
+        or last == found.start
+        or one.words[last] not in shipped_data("spellings.yaml")["particles"]
+    ):
+        return last
+    alone = " ".join(one.words[found.start : last])
+    return last - 1 if found.term is not None and alone in found.term.variants else last
 
 
 def _segment(stretch: Stretch, told: Sequence[Told]) -> Segment:

@@ -117,6 +117,7 @@ class _Maker:
             begun=self._begun(),
             new=(clause.verb is None or clause.inherited) and bool(things) and all(thing.new for thing in things),
             task=head.task if head else None,
+            predicate=bool(self.read.finishes),
             says=head is not None
             or bool(self.read.finishes)
             or any(not thing.kind.endswith("pronoun") for thing in things),

@@ -31,6 +31,7 @@ class Shown:
     begun: bool = True
     new: bool = False
     task: str | None = None
+    predicate: bool = False  # a finish is said behind the thing
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ def status_rules() -> tuple[StatusRule, ...]:
 def _rule(one: dict[str, Any]) -> StatusRule:
     flags = tuple(
         (name, one[name] == "yes")
-        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun", "new")
+        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun", "new", "predicate")
         if name in one
     )
     status = None if one["status"] == "nothing" else cast(Status, one["status"])

@@ -6,6 +6,7 @@ sentence. The little words around decide; they are listed in ``cues/readings.yam
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -16,7 +17,7 @@ from spacy.tokens import Doc, Span
 from diaryidx.language.found import Found
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary import inflections
-from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data
+from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data, stands_as_noun
 
 _LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting", "have", "has", "had", "having"))
 _THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "ones", "everything", "all"))
@@ -50,6 +51,8 @@ class TermMatcher:
         self.not_between = frozenset(data["never between a verb and its particle"])
         heads = [word for noun in data["heads of compounds"] for word in inflections.plural_and_singular(noun)]
         self.compound_heads = frozenset(heads)
+        self.sides_apart = frozenset(data["sides that stand apart"])
+        self.sides_inside = frozenset(data["parts with a side in their name"])
         self.no_modifiers = frozenset(data["no modifiers"])
 
     def __call__(self, doc: Doc) -> Doc:
@@ -68,13 +71,21 @@ class TermMatcher:
                 longest[start] = end
         found: list[Found] = []
         free_from = 0
-        for start in sorted(longest):
+        starts = sorted(longest)
+        while starts:
+            start = heapq.heappop(starts)
             if start < free_from:
                 continue
             end = longest[start]
             free_from = end
             phrase = " ".join(words[start:end])
             term = self.vocabulary.phrases.get(phrase)
+            place = self._side_before_part(words, start, end, phrase, term)
+            if place is not None:
+                found.append(place)
+                free_from, longest[place.end] = place.end, max(end, longest.get(place.end, 0))
+                heapq.heappush(starts, place.end)
+                continue
             if phrase in self.vocabulary.shadows or term is None:
                 continue
             one = self._reading(words, start, end, phrase, term, found)
@@ -88,6 +99,18 @@ class TermMatcher:
             return found
         parts = [(one.start, one.end) for one in found if one.label == "PART"]
         return [one for one in found if not self._weak(words, one) or beside_a_part(one.start, one.end, parts)]
+
+    def _side_before_part(
+        self, words: Sequence[str], start: int, end: int, phrase: str, term: Term | None
+    ) -> Found | None:
+        """The side in a part's name that only says which of two: "rear sprocket"; not in "rear end", "rear light"."""
+        if term is None or term.label != "PART" or words[start] not in self.sides_apart or term.origin != "shipped":
+            return None
+        rest = self.vocabulary.phrases.get(" ".join(words[start + 1 : end]))
+        if rest is None or rest.label != "PART" or phrase in self.sides_inside:
+            return None
+        side = self.vocabulary.phrases[words[start]]
+        return Found("SIDE", side.canonical, start, start + 1, side)
 
     def _with_compounds(self, words: list[str], found: list[Found]) -> list[Found]:
         """Noun compounds as one part: "engine mount | bolts". A plural begins a row: "hubs | spacers"."""
@@ -142,6 +165,10 @@ class TermMatcher:
             and self._verbal(words, start, end, term)
         ):
             term, other = other, term
+        if not stands_as_noun(self.vocabulary, words, start, end - start, term):
+            if other is None or other.label != "TASK":
+                return None
+            term, other = other, None
         form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None
         if form == "base" and start > 0 and words[start - 1] in self.determiners:
             return None  # "with a brush", "the drop": a noun that is no task

@@ -46,7 +46,9 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
     finder = _Finder(items, clause, read)
     heads = _heads(read)
     if not heads:
-        return [Doing(None, finder.without_task()), *finder.extras(None)]
+        things = finder.without_task()
+        things = finder.dislocated([*things, *finder.with_finish(things)])
+        return [Doing(None, things), *finder.extras(None)]
     found: list[Doing] = []
     for head in heads:
         if finder.is_object(head):
@@ -54,7 +56,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
             found.append(Doing(head, things))
             found += [Doing(None, rest)] if rest else []
         else:
-            found.append(Doing(head, finder.of_task(head, heads)))
+            found.append(Doing(head, finder.dislocated(finder.of_task(head, heads))))
     used = [id(thing) for doing in found for thing in doing.things]
     if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
         found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
@@ -164,6 +166,27 @@ class _Finder:
             return self._behind_verb(head, heads)
         chosen = (self.subject or self.objects) if self.passive() else (self.objects or self.subject)
         return self._own(chosen or self.after or self.subject, head, heads)
+
+    def with_finish(self, things: Sequence[NounPhrase]) -> list[NounPhrase]:
+        """More things of which a finish of their own is said: "rims going black | hubs bare alloy"."""
+        if not things or self.clause.verb is None:
+            return []
+        last = max(one.end for one in things)
+        more = [one for one in self.things if one.start >= last and one.kind == "part" and not one.preposition]
+        ends = [one.start for one in more[1:]] + [self.clause.last]
+        return [
+            one
+            for one, until in zip(more, ends, strict=False)
+            if any(one.end <= at < until for at, _ in self.read.finishes)
+        ]
+
+    def dislocated(self, things: list[NounPhrase]) -> list[NounPhrase]:
+        """Pronouns as what was named before the subject: "headlight brackets | wilf's turning those up"."""
+        named = [one for one in self.subject if one.kind == "part"]
+        agent = self.clause.subject in ("shop", "person", "customer")
+        if agent and named and things and all(one.kind.endswith("pronoun") and not one.preposition for one in things):
+            return named
+        return things
 
     def _without_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """ "frame blasted and painted, swingarm plated": a task takes what stands before it, else what follows."""

@@ -27,6 +27,8 @@ class Spellings:
     particles: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
     weak: frozenset[str] = frozenset()
+    nouns: frozenset[str] = frozenset()
+    before_nouns: frozenset[str] = frozenset()
     again: frozenset[str] = frozenset()
     shadows: tuple[str, ...] = ()
 

@@ -64,7 +64,8 @@ class Vocabulary:
     ``phrases`` maps each lower-case variant to its term; ``other_readings`` holds the second reading of a phrase that
     is both ("seal": a part, and a task). ``forms`` is the verb form of a task's variants: "base", "s", "ing", "past",
     "ed", "noun", or "both" for base and noun. ``apart`` maps a verb form and its particle, which may stand apart, to
-    the task. ``shadows`` are everyday phrases that hide terms; ``weak`` task words count only beside a part.
+    the task. ``shadows`` are everyday phrases that hide terms; ``weak`` task words count only beside a part,
+    ``nouns`` are parts only where they stand as nouns.
     ``heard`` maps misheard words to meant ones; ``pronounce`` words to phonemes; ``cautions`` safety classes to texts.
     ``developments`` are the names of what the shop develops itself. ``fingerprint`` changes whenever anything that was
     loaded changes.
@@ -77,6 +78,7 @@ class Vocabulary:
     apart: dict[tuple[str, str], tuple[Term, str]] = field(default_factory=dict)
     shadows: frozenset[str] = frozenset()
     weak: frozenset[str] = frozenset()
+    nouns: frozenset[str] = frozenset()
     opposites: dict[str, str] = field(default_factory=dict)
     heard: dict[str, str] = field(default_factory=dict)
     pronounce: dict[str, str] = field(default_factory=dict)
@@ -146,7 +148,11 @@ class _Gathering:
             form = forms.get(phrase) if forms else None
             taken = self.phrases.setdefault(phrase, term)
             if taken is not term and taken.label != term.label:
-                if taken.label == "FINISH" and taken.origin == "shipped" and form not in (None, "base", "noun", "both"):
+                if (
+                    taken.label == "FINISH"
+                    and taken.origin == "shipped"
+                    and form not in (None, "base", "s", "noun", "both")
+                ):
                     self.phrases[phrase], self.other_readings[phrase] = term, taken
                 else:
                     self.other_readings.setdefault(phrase, term)
@@ -181,6 +187,7 @@ class _Gathering:
             apart=self.apart,
             shadows=frozenset(tables.shadows),
             weak=tables.weak,
+            nouns=tables.nouns,
             opposites=dict(_opposites()),
             heard=self.heard,
             pronounce=self.pronounce,
@@ -249,6 +256,8 @@ def _tables() -> Spellings:
         particles=frozenset(data["particles"]),
         never=frozenset(data["never"]),
         weak=frozenset(data["weak"]),
+        nouns=frozenset(data["only as nouns"]),
+        before_nouns=frozenset(data["before a noun"]),
         again=frozenset(data["again"]),
         shadows=tuple(spoken_key(phrase) for phrase in data["shadows"]),
     )
@@ -308,7 +317,7 @@ def noun_term(kind: str, entry: Mapping[str, Any], system: str | None = None, or
     return Term(
         canonical=entry["name"],
         label=label[kind],
-        variants=_variants(said, tables, origin),
+        variants=_variants(said, tables, origin, nouns=kind == "parts"),
         system=entry.get("system", system),
         safety=entry.get("safety"),
         part_of=entry.get("part_of"),
@@ -350,10 +359,11 @@ def task_term(
     return term
 
 
-def _variants(said: Iterable[str], tables: Spellings, origin: From) -> tuple[str, ...]:
+def _variants(said: Iterable[str], tables: Spellings, origin: From, nouns: bool = False) -> tuple[str, ...]:
     spelled = dict.fromkeys(spoken_key(phrase) for phrase in inflections.spelled(said, tables))
     if origin == "shipped":
-        return tuple(phrase for phrase in spelled if phrase not in tables.never)
+        never = tables.never - tables.nouns if nouns else tables.never
+        return tuple(phrase for phrase in spelled if phrase not in never)
     return tuple(spelled)
 
 
@@ -369,11 +379,12 @@ def find_terms(vocabulary: Vocabulary, text: str) -> list[tuple[int, int, Term]]
     Returns: start, end (characters of ``text``) and term, in reading order, none overlapping.
     """
     words = split_words(text)
+    spoken = [one.word for one in words]
     found: list[tuple[int, int, Term]] = []  # places as words
     place = 0
     while place < len(words):
         length, term = _longest_at(vocabulary, words, place)
-        if term is not None:
+        if term is not None and stands_as_noun(vocabulary, spoken, place, length, term):
             found.append((place, place + length, term))
         place += max(length, 1)
     parts = [(start, end) for start, end, term in found if term.label == "PART"]
@@ -387,6 +398,26 @@ def find_terms(vocabulary: Vocabulary, text: str) -> list[tuple[int, int, Term]]
 def is_weak(vocabulary: Vocabulary, word: str, term: Term) -> bool:
     """Whether a task word ("move", "found") counts only where a part stands close by."""
     return term.label == "TASK" and word in vocabulary.weak and word in term.variants
+
+
+def stands_as_noun(vocabulary: Vocabulary, words: Sequence[str], place: int, length: int, term: Term) -> bool:
+    """Whether a word that is a part only as a noun ("head", "cover", "spring") stands as one; all other words do."""
+    if length > 1 or words[place] not in vocabulary.nouns or term.label != "PART" or term.origin != "shipped":
+        return True
+    before = words[place - 1] if place else "."
+    after = words[place + 1] if place + 1 < len(words) else "."
+    if after in _AFTER_NOUNS and (before in _ENDS or before in ("and", "but", "so", "then")):
+        return True
+    if before in _tables().before_nouns:
+        return after not in ("of", "up", "to")
+    said = vocabulary.phrases.get(before)
+    return said is not None and said.label in ("SIDE", "FINISH", "MAKE", "MODEL")
+
+
+_ENDS = frozenset(".,;:!?")
+_AFTER_NOUNS = frozenset(
+    ("'s", "is", "are", "was", "were", "has", "have", "needs", "'re", ":", "'ll", "will", "skimmed", "off", "on", "out")
+)
 
 
 def beside_a_part(start: int, end: int, parts: Sequence[tuple[int, int]]) -> bool:

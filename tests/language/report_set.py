@@ -6,6 +6,7 @@ are compared, dates to the day they mean.
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -26,6 +27,7 @@ _LABEL_OF = {
     "part": "PART", "task": "TASK", "finish": "FINISH", "side": "SIDE", "quantity": "QUANTITY", "who": "PERSON",
     "supplier": "SUPPLIER", "product": "PRODUCT",
 }  # fmt: skip
+_ISO = re.compile(r"\d{4}(-\d\d){0,2}")
 _ARTICLES = ("the ", "a ", "an ", "our ", "his ", "her ", "their ", "my ")
 
 
@@ -177,6 +179,8 @@ class Normaliser:
 
     def _day(self, value: str, said_on: str | None) -> str:
         """A spoken date as the day or month it means; what cannot be known stays in its words."""
+        if _ISO.fullmatch(value):
+            return value
         doc = self.nlp(value)
         dates = [one for one in doc._.measures if one.label == "DATE"]
         if len(dates) == 1 and (day := resolve(dates[0].value or {}, said_on)):

@@ -245,6 +245,6 @@ def test_mentions_have_their_exact_words_and_places(read: Reader) -> None:
     for one in found:
         assert text[one.start : one.end] == one.text
     assert [(one.label, one.text) for one in found] == [
-        ("PERSON", "Imogen"), ("PART", "seat"), ("PRICE", "£1,200"), ("DATE", "3 October"),
+        ("PERSON", "Imogen"), ("TASK", "covered"), ("PART", "seat"), ("PRICE", "£1,200"), ("DATE", "3 October"),
     ]  # fmt: skip
-    assert found[2].value == {"amount": 1200.0, "currency": "GBP", "approximate": False}
+    assert found[3].value == {"amount": 1200.0, "currency": "GBP", "approximate": False}
