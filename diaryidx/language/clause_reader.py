@@ -12,6 +12,7 @@ _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
 _SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
 _INSTEAD = frozenset(("instead of", "rather than", "apart from", "except", "except for"))
 _PLURAL = frozenset(("these", "those", "they", "them"))
+_COUNTED_THINGS = frozenset(("both", "pair"))
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
 
 
@@ -50,11 +51,29 @@ def read_clause(items: Sequence[Item], clause: Clause) -> ReadClause:
     Returns: what the clause holds, in the order of speech.
     """
     reader = _Reader(items, clause)
+    reader.states = _states_without_verb(items, clause)
     for place in range(clause.first, clause.last):
         reader.take(place)
     reader.flush(clause.last)
     reader.add_state_particle()
     return _without_replaced(reader.read, items, clause)
+
+
+def _states_without_verb(items: Sequence[Item], clause: Clause) -> frozenset[int]:
+    """Particles that tell a state without a verb: "bars on | risers on | grips tomorrow", "seat off"."""
+    doing = any(item.letter in "TGEXY" and item.found is not None for item in items[clause.first : clause.last])
+    if clause.verb is not None or doing:
+        return frozenset()  # "and ground the tabs | off"
+    places = [
+        place
+        for place in range(clause.first + 1, clause.last)
+        if items[place].letter == "p"
+        and items[place].word in _STATE_PARTICLES
+        and items[place - 1].letter in "PO"
+        and (place + 1 == clause.last or items[place + 1].letter in "&,r%PS")
+    ]
+    stranded = places and (places[-1] + 1 == clause.last or items[places[-1] + 1].letter in "&,r%")
+    return frozenset(places) if stranded or len(places) > 1 else frozenset()
 
 
 def _without_replaced(read: ReadClause, items: Sequence[Item], clause: Clause) -> ReadClause:
@@ -81,6 +100,7 @@ class _Reader:
         self.last_preposition: str | None = None
         self.other = self.new = False
         self.begun: int | None = None
+        self.states: frozenset[int] = frozenset()
 
     def take(self, place: int) -> None:
         """Take one item."""
@@ -97,6 +117,9 @@ class _Reader:
             self._pronoun(place, item)
         elif letter in "CB%$":
             self._name(place, item)
+        elif place in self.states:
+            self.flush(place)
+            self.read.heads.append(Head(place, _STATE_PARTICLES[item.word], "ed", None, particle=True))
         elif letter in "p>":
             self.flush(place)
             self.preposition = item.word
@@ -134,6 +157,8 @@ class _Reader:
         elif item.letter == "Q":
             if item.found.label == "QUANTITY":
                 self.quantity = item.found.canonical
+                if item.word in _COUNTED_THINGS and not self._leads_to_thing(place + 1):
+                    self._add("one" if self.sides else "plural pronoun", place)  # "the front pair", "remaking both"
         else:
             name = _look(item.found)
             if name is None:
@@ -153,6 +178,9 @@ class _Reader:
 
     def _thing(self, place: int, item: Item) -> None:
         kind = "product" if item.found is not None and item.found.label == "PRODUCT" else "part"
+        if item.letter == "P" and self.colours and self._told_before():
+            self._finish_said(self.begun if self.begun is not None else place)  # "oil tank in black | toolbox in black"
+            self._clear()
         if item.letter == "O" and self.colours and self.preposition in ("to", "for", "with", "in"):
             self._finish_said(self.begun if self.begun is not None else place)  # "changed the grips to black ones"
             self._clear()
@@ -166,6 +194,13 @@ class _Reader:
                 kind = "plural pronoun"
         self._add(kind, place, item.found)
 
+    def _told_before(self) -> bool:
+        """Whether a finish after "in" belongs to the part before it, in a row without verbs."""
+        before = self.read.things[-1] if self.read.things else None
+        if before is None or before.kind != "part" or self.clause.verb is not None or self.preposition != "in":
+            return False
+        return self.determiner is None and self.begun is not None and self.begun - before.end <= 1
+
     def _add(self, kind: str, place: int, found: Found | None = None) -> NounPhrase:
         thing = NounPhrase(
             kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
@@ -178,7 +213,9 @@ class _Reader:
         return thing
 
     def _pronoun(self, place: int, item: Item) -> None:
+        quantity = self.quantity
         self.flush(place, keep_preposition=True)
+        self.quantity = quantity  # "a set of those"
         self._add("plural pronoun" if item.word in _PLURAL else "pronoun", place)
         self.read.things[-1].determiner = item.word
 
@@ -235,6 +272,8 @@ class _Reader:
             form = found.form if found and found.form else forms[item.letter]
             if item.letter == "Z":
                 form = "noun"
+            if form == "base" and place and self.items[place - 1].letter == ">":
+                form = "infinitive"
             self.read.heads.append(Head(place, task, form, found, preposition=preposition))
 
     def flush(self, place: int, keep_preposition: bool = False) -> None:

@@ -29,7 +29,7 @@ _LETTER = {
 _FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"
 _VERB_GROUP = re.compile(
-    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi])(?:>?[{_CHAIN}mM])*"
+    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi]|(?<=P)j)(?:>?[{_CHAIN}mM])*"
 )
 _PHRASE = frozenset("PFSQNOACZEGB$%")
 _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
@@ -201,6 +201,9 @@ class ClauseSplitter:
                 has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
             subject = max(_subject_start(row, group[0], items), begun)
             subject = _fronted(row, subject, begun)
+            if not has_verb and (place := _fronted_behind_others(row, subject, begun)) is not None:
+                starts.add(place)  # "new plugs new points | the condenser we're leaving"
+                begun, subject = place, place
             if has_verb or (subject > begun and row[begun] != "r" and self._stands_alone(row, begun, subject)):
                 starts.add(subject)
                 begun = subject
@@ -444,6 +447,14 @@ def _fronted(row: str, subject: int, begun: int) -> int:
         return subject
     match = re.search(r"(?:[nbsqgk][Ee]|(&))(D[SFQNA]*[PO])$", row[begun:subject])
     return begun + match.start(1 if match.group(1) else 2) if match else subject
+
+
+def _fronted_behind_others(row: str, subject: int, begun: int) -> int | None:
+    """Where an object told before its clause begins, if other things are named before it."""
+    if subject >= len(row) or row[subject] not in "ucC":
+        return None
+    match = re.search(r"(?<=P)N?D[SFQNA]*[PO]$", row[begun:subject])
+    return begun + match.start() if match else None
 
 
 def _noun_phrase_start(row: str, place: int) -> int:

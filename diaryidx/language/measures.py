@@ -52,11 +52,14 @@ class Measures:
         """Find the measures of one text."""
         words: list[str] = doc.user_data["words"]
         taken = {place for one in doc._.terms if one.label != "SIDE" for place in range(one.start, one.end)}
+        people = {one.start for one in doc._.terms if one.label == "PERSON"}
         found = []
         places = [SpokenWord(word, *place) for word, place in zip(words, doc.user_data["places"], strict=True)]
         hyphens = hyphens_in(doc.user_data["original"], places)
         for one in read_quantities(words, currency=self.currency, hyphens=hyphens):
             label = _label(one, words)
+            if label == "DATE" and one.start in people and one.end - one.start == 1 and not _dated(words, one.start):
+                continue  # June the welder, not June the month
             if label is not None and (label == "DATE" or one.start not in taken):
                 found.append(Found(label, one.canonical, one.start, one.end, value=_value(one)))
         doc._.measures = self._with_counts(words, [self._whole_date(words, one) for one in found])
@@ -69,6 +72,8 @@ class Measures:
         start, end = one.start, one.end
         if words[start] in self.prepositions:
             start += 1
+        elif words[start] == "coming" and start and words[start - 1] in ("is", "are", "'s", "'re"):
+            start += 1  # "is coming | wednesday"
         elif start and words[start - 1] in self.before_date:
             start -= 1
         end += end < len(words) and words[end] in self.day_parts
@@ -96,13 +101,19 @@ class Measures:
     def _counts_here(self, words: Sequence[str], place: int) -> bool:
         """Whether "set", "pair" count here: "a set of pads", not "set the gap"."""
         if words[place] == "both":
-            return True
+            return words[place + 1 : place + 2] not in (["sides"], ["ends"], ["of"])
         before = words[place - 1] if place else "."
         return before in self.before_count or words[place + 1 : place + 2] == ["of"] or words[place] == "pair"
 
     def _counted(self, words: Sequence[str], one: Found) -> bool:
         """Whether a count is one of the words that count parts, which are read apart."""
         return one.label == "QUANTITY" and not self.counting.keys().isdisjoint(words[one.start : one.end])
+
+
+def _dated(words: Sequence[str], place: int) -> bool:
+    """Whether the word before a month's name makes it a date: "in june", "last june"."""
+    before = words[place - 1] if place else ""
+    return before in _BEFORE_A_DATE or before in ("by", "of", "next", "last", "this", "early", "late", "mid", "for")
 
 
 def _amount(name: str) -> float | None:

@@ -35,6 +35,9 @@ class Discourse:
     task: str | None = None
     clause: Clause | None = None  # the last clause with a verb
     heard: bool = False  # a statement was made of this very text
+    fragment: bool = False  # the clause before only named parts
+    person: str | None = None  # who was last spoken of
+    agent: str | None = None  # who did something in the last clause
     silent: int = 0  # texts since a part was named or meant
 
     def hear(self) -> None:

@@ -38,6 +38,7 @@ _TOLD_AS_FACT = frozenset(("perfect", "perfect passive", "causative done", "prog
 _THINGS = frozenset("PFEGTXZS")
 _ENDS = (".", "?", "!", ";")
 _SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
+_THERE = (["there", "'s"], ["there", "are"], ["there", "is"])
 _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
@@ -103,6 +104,12 @@ class Scopes:
         if clause.connector in _JOINERS:
             return False
         if cue.kind in ("asked", "reported"):
+            if clause.subject == "person" or (
+                clause.connector == "so" and clause.subject in ("shop", "thing", "person")
+            ):
+                return True  # somebody else speaks, or what came of it is told
+            if words[clause.start : clause.start + 2] in _THERE or words[clause.start + 1 : clause.start + 3] in _THERE:
+                return True  # "and there's some rims on order"
             speaks = clause.aspect in _OWN_WORDS or (clause.connector == "but" and clause.aspect == "verb")
             return clause.subject == "shop" and speaks
         if clause.connector == "but":

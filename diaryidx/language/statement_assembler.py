@@ -19,7 +19,7 @@ from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.said_before import Discourse
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.language.statement_maker import CARRIED, make_statements
-from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 TAKEN_BACK = "taken back"  # the rule of a statement that a later sentence corrected
 _REPEATABLE = ("part", "one", "side", "other")
@@ -67,6 +67,8 @@ class StatementAssembler:
                 discourse.name(read)
                 if _names_unknown(doc._.items, clause, read):
                     discourse.topics = []  # "we've ordered a | grommet": "it" is no part spoken of before
+            discourse.fragment = not made and clause.verb is None and bool(read.things)
+            _remember_people(discourse, clause, read, made)
         return _without_overtaken(drafts)
 
     def _corrected(
@@ -125,6 +127,7 @@ class StatementAssembler:
         return replace(statement, side=side or statement.side)
 
 
+COUNTING = frozenset(shipped_data("measures.yaml")["quantities"])
 _NO_THINGS = frozenset(
     ("lot", "bit", "look", "moment", "minute", "while", "go", "little", "hand", "few", "couple", "way")
 )
@@ -146,6 +149,14 @@ def _names_unknown(items: Sequence[Item], clause: Clause, read: ReadClause) -> b
     return bool(nouns) and _NO_THINGS.isdisjoint(nouns) and after[-1].word == nouns[-1]
 
 
+def _remember_people(discourse: Discourse, clause: Clause, read: ReadClause, made: Sequence[Drafted]) -> None:
+    """Who "he" or "she" is next, and who goes on doing when no other is named."""
+    named = [person.found.canonical for person in read.people if person.found is not None]
+    if named:
+        discourse.person = named[0]
+    discourse.agent = made[-1].who if made else (None if clause.subject != "none" else discourse.agent)
+
+
 def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
     """Whether a bare "this" came in: another bike, of which nothing has been said yet."""
     if clause.verb is None or not read.things:
@@ -157,6 +168,7 @@ def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bo
 
 def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
     """Without what the same breath overtakes: "it needs a cable and I've ordered one" is waiting, no longer planned."""
+    drafts = _without_bare_repeats(drafts)
     waiting = [one for one in drafts if one.status == "waiting"]
     if not waiting:
         return drafts
@@ -165,6 +177,17 @@ def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
         later = [other for other in drafts[place + 1 :] if other.status == "waiting" and other.part == one.part]
         overtaken = one.task is None and one.part and one.status in ("planned", "waiting") and one.when is None
         if not (overtaken and any(other.side in (None, one.side) for other in later)):
+            kept.append(one)
+    return kept
+
+
+def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
+    """Without what only says again that a part is done: "barney did the bearings | so they're done"."""
+    kept: list[Drafted] = []
+    for one in drafts:
+        bare = one.status == "done" and one.part and not (one.task or one.finish or one.when or one.who)
+        said = [other for other in kept if other.status == "done" and (other.part, other.side) == (one.part, one.side)]
+        if not (bare and said):
             kept.append(one)
     return kept
 
@@ -181,8 +204,13 @@ def _counts(items: Sequence[Item], quantity: Found) -> bool:
     if quantity.value is None or quantity.end - quantity.start > 1 or quantity.value.get("amount") is None:
         return True
     place = next((at for at, item in enumerate(items) if item.found is quantity), None)
+    if place is not None and items[place].word in COUNTING - {"both"}:
+        return True
     if place is None:
         return True
+    behind = items[place + 1].letter if place + 1 < len(items) else ","
+    if items[place].word == "both" and place and behind in ",&r":
+        return items[place - 1].letter not in "tuyc"
     for item in items[place + 1 : place + 5]:
         if item.letter in "PO" or item.word == "of":
             return True

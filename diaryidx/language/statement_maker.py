@@ -24,6 +24,7 @@ _ACTIVE = frozenset(
 _CARRIED_KINDS = frozenset(
     ("asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out", "doubted")
 )
+_INSTEAD = frozenset(("rather than", "instead of"))
 _OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
 
 
@@ -101,9 +102,10 @@ class _Maker:
         """What the clause shows to the status rules, for this task and these things."""
         clause = self.clause
         return Shown(
-            kinds=clause.kinds,
+            kinds=clause.kinds | self._instead(head),
             aspect=self._aspect(head),
-            negated=clause.negated or any(thing.determiner == "no" for thing in things),
+            negated=self._negated(head) or any(thing.determiner == "no" for thing in things),
+            missing=self._missing(things),
             subject=clause.subject,
             form=head.form if head else None,
             head=head is not None,
@@ -118,6 +120,7 @@ class _Maker:
             new=(clause.verb is None or clause.inherited) and bool(things) and all(thing.new for thing in things),
             task=head.task if head else None,
             predicate=bool(self.read.finishes),
+            named=head is not None and head.task is not None,
             says=head is not None
             or bool(self.read.finishes)
             or any(not thing.kind.endswith("pronoun") for thing in things),
@@ -130,6 +133,31 @@ class _Maker:
         if head is not None and head.form == "ed" and not head.particle and behind:
             return _STATE_WITH_PARTICIPLE.get(clause.aspect, clause.aspect)
         return clause.aspect
+
+    def _negated(self, head: Head | None) -> bool:
+        """Whether it is denied; of states in a row only the one with "not": "pegs on | chain not on yet"."""
+        if head is None or not head.particle or self.clause.verb is not None:
+            return self.clause.negated
+        before = [one.place for one in self.read.heads if one.place < head.place]
+        since = self.items[before[-1]].end if before else self.clause.start
+        until = self.items[head.place].start
+        return any(cue.kind == "negation" and since <= cue.start < until for cue in self.clause.cues)
+
+    def _instead(self, head: Head | None) -> frozenset[str]:
+        """What is only named as what is not done: "painted | rather than plated"."""
+        if head is None:
+            return frozenset()
+        at = self.items[head.place].start
+        told = any(cue.kind == "negation" and cue.text in _INSTEAD and cue.end <= at for cue in self.clause.cues)
+        return frozenset(("instead",)) if told else frozenset()
+
+    def _missing(self, things: Sequence[NounPhrase]) -> bool:
+        """Whether things are told as not there: "no mudguards", "without a screen", "not the front one"."""
+        if any(thing.determiner == "no" for thing in things):
+            return True
+        starts = {self.items[thing.start].start for thing in things if thing.start < len(self.items)}
+        cues = [cue for cue in self.clause.cues if cue.kind == "negation"]
+        return any(cue.text in ("without", "none of", "no") or cue.end in starts for cue in cues)
 
     def _light(self) -> bool:
         """Whether the verb group ends in be, have, get or go: what is said lies in its object."""
@@ -200,6 +228,8 @@ class _Maker:
         """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
         clause = self.clause
         alone = clause.inherited or clause.shares_subject or clause.subject == "none"
+        if head is None and clause.verb is None:  # "rearsets: | hopefully next week"
+            return bool(self.read.dates) and self.discourse.fragment
         if head is None:  # "the wheels that were to be gold | are now going black", "should be here in two weeks"
             says = bool(self.read.finishes) or not {"waiting", "in progress"}.isdisjoint(clause.kinds)
             return says and alone and clause.verb is not None
@@ -241,13 +271,24 @@ class _Maker:
             return [Meant(None, side, thing.found.canonical)]
         if thing.kind == "plural pronoun":
             return [Meant(topic.part, topic.side, stand_in=True) for topic in self.discourse.topics]
-        topic = self.discourse.single() if thing.kind == "pronoun" else self.discourse.newest()
+        topic = (
+            self.discourse.single() if thing.kind == "pronoun" else self._named_before(thing) or self.discourse.newest()
+        )
         beside = (
             thing.kind == "pronoun" and thing.preposition and {"waiting", "in progress"}.isdisjoint(self.clause.kinds)
         )
         if topic is None or beside:
             return []  # "ordered some new rubber for it"
         return [Meant(topic.part, self._side_meant(thing, side, topic), stand_in=True)]
+
+    def _named_before(self, thing: NounPhrase) -> Topic | None:
+        """The part that the same clause names before "one": "the throttle cable's too short | new one ordered"."""
+        parts = [
+            one for one in self.read.things if one.kind == "part" and one.end <= thing.start and not one.preposition
+        ]
+        if not parts or parts[-1].found is None:
+            return None
+        return Topic(parts[-1].found.canonical, parts[-1].sides[0] if parts[-1].sides else None)
 
     def _side_meant(self, thing: NounPhrase, side: str | None, topic: Topic) -> str | None:
         if thing.kind == "other":
@@ -265,7 +306,7 @@ class _Maker:
         certainty = rule.certainty * (STAND_IN if meant.stand_in else 1)
         certainty *= HEDGED if {"hedge", "condition"} & clause.kinds else 1
         certainty *= CARRIED if clause.inherited and self.place == 0 else 1
-        customer = rule.said_by == "customer" or "reported" in clause.kinds
+        customer = rule.said_by == "customer" or self._refused_by_customer(rule.status)
         return Drafted(
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
             side=meant.side, task=self._task(head, meant.part, rule.status), finish=finish, product=meant.product,
@@ -273,6 +314,12 @@ class _Maker:
             who=self._who(), when=self.read.dates[0].canonical if self.read.dates else None, start=clause.start,
             end=clause.end,
         )  # fmt: skip
+
+    def _refused_by_customer(self, status: Status) -> bool:
+        """Whether a wish or a refusal is the customer's: told as such, or with the customer as its subject."""
+        if status not in ("asked for", "ruled out"):
+            return False
+        return "reported" in self.clause.kinds or self.clause.subject == "customer"
 
     def _task(self, head: Head | None, part: str | None, status: Status) -> str | None:
         """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
@@ -299,7 +346,19 @@ class _Maker:
             subject = verb is not None and person.end <= verb[0] and not person.preposition
             if subject or person.preposition in ("by", "with", "at", "to", "from", "for"):
                 return person.found.canonical
-        return self._name_before_verb()
+        return self._name_before_verb() or self._meant_person()
+
+    def _meant_person(self) -> str | None:
+        """Who "she" is, or who goes on doing ("ozan made that | and then welded it"): whoever did something last."""
+        clause = self.clause
+        if clause.shares_subject or clause.inherited:
+            return self.discourse.agent
+        if clause.verb is None or clause.subject != "customer":
+            return None
+        if self.items[clause.verb[0] - 1].word in ("he", "she"):
+            himself = any(item.word in ("himself", "herself") for item in self.items[clause.first : clause.last])
+            return "customer" if himself else self.discourse.person
+        return None
 
     def _name_before_verb(self) -> str | None:
         """A name that no list knows: one bare word that does something ("martin's painted the frame")."""

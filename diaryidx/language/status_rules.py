@@ -31,6 +31,8 @@ class Shown:
     begun: bool = True
     new: bool = False
     task: str | None = None
+    missing: bool = False  # "no mudguards", "without a screen"
+    named: bool = False  # the task has a name of its own
     predicate: bool = False  # a finish is said behind the thing
 
 
@@ -78,7 +80,20 @@ def status_rules() -> tuple[StatusRule, ...]:
 def _rule(one: dict[str, Any]) -> StatusRule:
     flags = tuple(
         (name, one[name] == "yes")
-        for name in ("negated", "head", "finish", "thing", "particle", "light", "says", "begun", "new", "predicate")
+        for name in (
+            "negated",
+            "head",
+            "finish",
+            "thing",
+            "particle",
+            "light",
+            "says",
+            "begun",
+            "new",
+            "predicate",
+            "named",
+            "missing",
+        )
         if name in one
     )
     status = None if one["status"] == "nothing" else cast(Status, one["status"])

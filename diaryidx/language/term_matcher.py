@@ -191,7 +191,8 @@ class TermMatcher:
         """ "we need to | seal | the tank": a verb's neighbours on the left, and an object on the right."""
         after = words[end] if end < len(words) else ""
         left = start == 0 or self._verb_before(words, start)
-        return left and after in self.after_verb
+        thing = self.vocabulary.phrases.get(after)
+        return left and (after in self.after_verb or (thing is not None and thing.label == "PART" and start > 0))
 
     def _side_stands(self, words: list[str], found: list[Found], place: int) -> bool:
         """Whether "right", "back", "top" here is a side. Other labels always stand."""

@@ -55,11 +55,15 @@ def _case(entry: dict[str, Any]) -> Case:
 def _spans(name: str, text: str, spans: Sequence[dict[str, str]]) -> Iterable[tuple[int, int, str]]:
     """The places of the spans, which are listed in order of appearance."""
     place = 0
+    placed: set[tuple[int, str]] = set()
     for span in spans:
         start = text.find(span["words"], place)
+        while (start, span["label"] + span["words"]) in placed:  # the same words once more
+            start = text.find(span["words"], start + 1)
         if start < 0:  # one inside another, or out of order
             start = text.find(span["words"])
         assert start >= 0, f"{name}: '{span['words']}' is not in the text"
+        placed.add((start, span["label"] + span["words"]))
         yield start, start + len(span["words"]), span["label"]
         place = start
 

@@ -75,10 +75,15 @@ def test_a_negation_ends_with_its_clause(read: Reader) -> None:
     assert [(one.part, one.status) for one in told] == [("mirrors", "planned"), ("grips", "done")]
 
 
+@pytest.mark.parametrize("text", ["we might paint the tank", "it might be red", "the wheels might go gold"])
+def test_the_undecided_states_nothing(read: Reader, text: str) -> None:
+    assert read([text]).statements == ()
+
+
 @pytest.mark.parametrize(
     "text",
     [
-        "hopefully we'll paint the tank", "we might paint the tank", "we'll probably paint the tank",
+        "hopefully we'll paint the tank", "we'll probably paint the tank",
         "i think we'll paint the tank", "all being well we'll paint the tank", "if we get time we'll paint the tank",
         "fingers crossed we'll paint the tank",
     ],
