@@ -197,9 +197,12 @@ class _Reader:
     def _told_before(self) -> bool:
         """Whether a finish after "in" belongs to the part before it, in a row without verbs."""
         before = self.read.things[-1] if self.read.things else None
-        if before is None or before.kind != "part" or self.clause.verb is not None or self.preposition != "in":
+        if before is None or before.kind != "part" or self.clause.verb is not None or self.determiner is not None:
             return False
-        return self.determiner is None and self.begun is not None and self.begun - before.end <= 1
+        between = (self.begun or 0) - before.end
+        return (self.preposition == "in" and between <= 1) or (
+            self.preposition is None and between == 0 and len(self.read.things) == 1 and not before.finishes
+        )
 
     def _add(self, kind: str, place: int, found: Found | None = None) -> NounPhrase:
         thing = NounPhrase(

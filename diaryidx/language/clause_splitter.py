@@ -192,7 +192,7 @@ class ClauseSplitter:
             if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES:
                 place = bisect_left(items, cue.start, key=lambda item: item.start)
                 starts.add(place if place < len(items) else 0)
-        begun, has_verb = 0, False
+        begun, has_verb = 0, bool(re.match(r"[&,]*[EX]D", row))  # "checked the clearances | exhaust side was tight"
         edges = sorted(starts)
         for group in groups:
             edge = edges[bisect_right(edges, group[0]) - 1]
@@ -201,9 +201,9 @@ class ClauseSplitter:
                 has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
             subject = max(_subject_start(row, group[0], items), begun)
             subject = _fronted(row, subject, begun)
-            if not has_verb and (place := _fronted_behind_others(row, subject, begun)) is not None:
-                starts.add(place)  # "new plugs new points | the condenser we're leaving"
-                begun, subject = place, place
+            if not has_verb and (fronted := _fronted_behind_others(row, subject, begun)) is not None:
+                starts.add(fronted)  # "new plugs new points | the condenser we're leaving"
+                begun, subject = fronted, fronted
             if has_verb or (subject > begun and row[begun] != "r" and self._stands_alone(row, begun, subject)):
                 starts.add(subject)
                 begun = subject
@@ -345,6 +345,11 @@ def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
     return "Z" if before in "DpFSEQNwPbs" or after in ",&br" else "T"
 
 
+def _had_or_would(items: list[Item], place: int, before: str, after: str) -> str:
+    """ "he'd wired it": had, before a participle; else would."""
+    return "H" if items[place].word == "'d" and after in "Een" else items[place].letter
+
+
 def _third_person(items: list[Item], place: int, before: str, after: str) -> str:
     if items[place].word in ("did", "does"):
         denied = place + 1 < len(items) and items[place + 1].start > items[place].end  # "does | n't | want"
@@ -387,7 +392,7 @@ def _number_or_stand_in(items: list[Item], place: int, before: str, after: str) 
 
 _DECIDE: dict[str, Callable[[list[Item], int, str, str], str]] = {
     "D": _pointer, "t": _pointer, "T": _base_form, "Y": _third_person, "E": _participle, "G": _gerund,
-    "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
+    "M": _had_or_would, "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
 }  # fmt: skip
 
 
@@ -460,7 +465,7 @@ def _fronted_behind_others(row: str, subject: int, begun: int) -> int | None:
 def _noun_phrase_start(row: str, place: int) -> int:
     """From the last item of a noun phrase back to its first: to its determiner, else over the modifiers of one noun."""
     at = place
-    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE:
+    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE and not (row[at - 1] == "P" and row[at] in "SQA"):
         at -= 1
     if at > 0 and row[at - 1] in "D":
         return at - 1
@@ -471,6 +476,8 @@ def _bare_start(row: str, place: int) -> int:
     at = place
     while at > 0 and row[at - 1] in "SFQA" and place - at < 5:
         at -= 1
+    if at and row[at - 1] == "E" and row[at] == "F":
+        return place - len(row[at:place].lstrip("F"))  # "powder coated black | risers are brushed"
     if at > 0 and row[at - 1] == "D":
         at -= 1
     return at

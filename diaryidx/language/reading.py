@@ -161,19 +161,24 @@ def _statements(
     drafted: list[tuple[Drafted, Told, int]] = []
     for number, stretch in enumerate(stretches):
         discourse = Discourse(film=kind)
-        if stretch.title == CLOSING or stretch.subject.kind == "product":
-            continue  # goodbyes are no news of a bike; products are read by ``products``
-        if kind == "product news" and stretch.subject.kind == "shop":
-            continue
+        if stretch.title == CLOSING:
+            continue  # goodbyes are no news of a bike
+        goods = stretch.subject.kind == "product" or (kind == "product news" and stretch.subject.kind == "shop")
         for one in told[stretch.first : stretch.last + 1]:
             if asks_on_film(one, kind):
                 continue  # a question states nothing
-            drafted += [(draft, one, number) for draft in assembler.assemble(one.doc, discourse)]
+            made = assembler.assemble(one.doc, discourse)
+            drafted += [(draft, one, number) for draft in made if not goods or _is_work(draft)]
     return [
         _statement(draft, one, number, stretches[number], date)
         for draft, one, number in drafted
         if draft.rule != TAKEN_BACK
     ]
+
+
+def _is_work(draft: Drafted) -> bool:
+    """Whether work on goods is told, not that they are in stock or what they fit, which ``products`` reads."""
+    return draft.status == "in progress" or (draft.task is not None and draft.status in ("done", "planned", "waiting"))
 
 
 def _statement(draft: Drafted, one: Told, number: int, stretch: Stretch, date: str | None) -> Statement:

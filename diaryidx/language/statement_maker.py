@@ -311,9 +311,18 @@ class _Maker:
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
             side=meant.side, task=self._task(head, meant.part, rule.status), finish=finish, product=meant.product,
             supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
-            who=self._who(), when=self.read.dates[0].canonical if self.read.dates else None, start=clause.start,
+            who=self._who(), when=self._when(head), start=clause.start,
             end=clause.end,
         )  # fmt: skip
+
+    def _when(self, head: Head | None) -> str | None:
+        """The date said; in a row of states the one that follows its own: "risers on | grips tomorrow"."""
+        dates = self.read.dates
+        if head is not None and head.particle and self.clause.verb is None:
+            things = [self.items[one.start].start for one in self.read.things if one.start > head.place]
+            until = min(things, default=None)
+            dates = [one for one in dates if until is None or one.start < until]
+        return dates[0].canonical if dates else None
 
     def _refused_by_customer(self, status: Status) -> bool:
         """Whether a wish or a refusal is the customer's: told as such, or with the customer as its subject."""

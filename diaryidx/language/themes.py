@@ -61,7 +61,12 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
     if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
         found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
     if clause.verb is None:
-        found += [Doing(None, [one]) for one in finder.things if one.new and id(one) not in used]
+        last = heads[-1]
+        found += [
+            Doing(None, [one])
+            for one in finder.things
+            if id(one) not in used and (one.new or (last.particle and one.start > last.place and not one.preposition))
+        ]
     extras = [
         Doing(None, [one for one in extra.things if id(one) not in used], extra.beside)
         for extra in finder.extras(heads)

@@ -185,8 +185,10 @@ class Normaliser:
         """A spoken date as the day or month it means; what cannot be known stays in its words."""
         if _ISO.fullmatch(value):
             return value
-        doc = self.nlp(value)
-        dates = [one for one in doc._.measures if one.label == "DATE"]
+        for before in ("", "in ", "by "):
+            dates = [one for one in self.nlp(before + value)._.measures if one.label == "DATE"]
+            if dates:
+                break
         if len(dates) == 1 and (day := resolve(dates[0].value or {}, said_on)):
             return day
         return spoken_key(value)
