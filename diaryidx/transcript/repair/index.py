@@ -37,9 +37,9 @@ class Index:
     sounds: NDArray[np.uint8]
     lengths: NDArray[np.intp]
     needed: NDArray[np.intp]
-    starts: NDArray[np.intp]
-    rows: NDArray[np.intp]
-    offsets: NDArray[np.intp]
+    starts: NDArray[np.int32]
+    rows: NDArray[np.int32]
+    offsets: NDArray[np.int32]
     shares: NDArray[np.int16]
 
 
@@ -64,7 +64,8 @@ def build_index(pronunciations: Sequence[Sounds]) -> Index:
     order = np.argsort(keys, kind="stable")
     starts = np.searchsorted(keys[order], np.arange(len(CLASSES) ** 2 + 1))
     needed = np.maximum(2, np.ceil(SHARE * (lengths - 1))).astype(np.intp)
-    return Index(sounds, lengths, needed, starts.astype(np.intp), rows[order], offsets[order], _shares(sounds, lengths))
+    small = [one.astype(np.int32) for one in (starts, rows[order], offsets[order])]
+    return Index(sounds, lengths, needed, *small, _shares(sounds, lengths))
 
 
 def pair_numbers(sounds: NDArray[np.uint8]) -> NDArray[np.intp]:
@@ -88,9 +89,9 @@ def candidates(index: Index, sentence: NDArray[np.uint8]) -> tuple[NDArray[np.in
     if not total:
         return np.empty(0, np.intp), np.empty(0, np.intp)
     ends = np.cumsum(counts)
-    hits = np.arange(total) + np.repeat(first - (ends - counts), counts)
+    hits = np.arange(total, dtype=np.int32) + np.repeat(first - (ends - counts), counts)
     widest = index.sounds.shape[1]
-    diagonals = np.repeat(np.arange(len(pairs)), counts) - index.offsets[hits] + widest
+    diagonals = np.repeat(np.arange(len(pairs), dtype=np.int32), counts) - index.offsets[hits] + widest
     width = (len(sentence) + widest) // DRIFT + 2
     bins = np.bincount(index.rows[hits] * width + diagonals // DRIFT, minlength=len(index.lengths) * width)
     together = bins[:-1] + bins[1:]  # neighbouring bins: a drift may fall on either side of an edge

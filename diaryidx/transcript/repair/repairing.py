@@ -223,10 +223,9 @@ def find_possible(repairer: Repairer, heard: Heard) -> Possible:
     begins = ends - lengths
     rows, places = candidates(index, sounds)
     wanted = index.lengths[rows]
-    which, first = np.nonzero(np.abs(begins[None, :] - places[:, None]) <= DRIFT + 1)
-    ideal = begins[first] + wanted[which]
+    which, first = _within(begins, places, np.full(len(places), DRIFT + 1))
     slack = np.maximum(2, wanted[which] // 3)
-    pair, last = np.nonzero(np.abs(ends[None, :] - ideal[:, None]) <= slack[:, None])
+    pair, last = _within(ends, begins[first] + wanted[which], slack)
     first, row = first[pair], rows[which[pair]]
     fits = _allowed(repairer, heard)[first, last]
     fits &= ~repairer.table.after_title[repairer.target_of[row]] | _behind_title(heard)[first]
@@ -242,6 +241,16 @@ def find_possible(repairer: Repairer, heard: Heard) -> Possible:
     least = np.where((kept == 0) | (rarest > JUST_GRAMMAR), LEAST_LEFT, LEAST_GRAMMAR)
     fits = ends[last] - begins[first] - kept_sounds >= least * missing
     return possible.only(fits)
+
+
+def _within(
+    places: NDArray[np.intp], wanted: NDArray[np.intp], slack: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Which wanted places lie within their slack of which of some ascending places: two arrays of numbers."""
+    first = np.searchsorted(places, wanted - slack)
+    counts = np.searchsorted(places, wanted + slack, side="right") - first
+    which = np.repeat(np.arange(len(wanted)), counts)
+    return which, np.arange(len(which)) + np.repeat(first - (np.cumsum(counts) - counts), counts)
 
 
 def _rarity(repairer: Repairer, heard: Heard) -> NDArray[np.float64]:

@@ -17,7 +17,7 @@ from diaryidx.vocabulary.loader import Term, Vocabulary
 
 TITLES = frozenset(("mr", "mister", "mrs", "missus", "miss", "ms", "doctor", "dr"))
 _SHOP_LABELS = frozenset(("SUPPLIER", "PRODUCT", "PERSON", "MAKE", "MODEL", "NICKNAME", "PART", "TASK", "FINISH"))
-_TRADE_LABELS = frozenset(("PART", "TASK", "FINISH"))
+_TRADE_LABELS = frozenset(("PART",))
 KINDS = ("bike", "firm", "person", "trade")
 _KIND_OF = {
     "MAKE": "bike",
