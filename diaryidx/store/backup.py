@@ -6,7 +6,7 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -36,7 +36,8 @@ def backup(database: Path, file: Path) -> None:
         _refuse_unsound(unfinished)
         _give_name(unfinished, file)
     finally:
-        unfinished.unlink(missing_ok=True)
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
 
 
 def restore(file: Path, database: Path) -> Path | None:
@@ -57,14 +58,15 @@ def restore(file: Path, database: Path) -> Path | None:
         kept = _kept_aside(database) if database.exists() else None
         unfinished.replace(database)
     finally:
-        unfinished.unlink(missing_ok=True)
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
     open_store(database).close()
     return kept
 
 
 def _copy(source: Path, target: Path) -> None:
     """Copy a database into one file that needs no other beside it."""
-    with _said(source):
+    with _said(source, f" to {target.parent}"):
         target.unlink(missing_ok=True)
         with closing(sqlite3.connect(source)) as present, closing(sqlite3.connect(target)) as copy:
             present.backup(copy)
@@ -139,11 +141,11 @@ def _refuse_existing(file: Path) -> None:
 
 
 @contextmanager
-def _said(path: Path) -> Iterator[None]:
+def _said(path: Path, where: str = "") -> Iterator[None]:
     """Turn errors of SQLite and of the disk into one line."""
     try:
         yield
     except sqlite3.DatabaseError as error:
-        raise StoreError(f"{path}: cannot be copied ({error}); nothing was changed") from error
+        raise StoreError(f"{path}: cannot be copied{where} ({error}); nothing was changed") from error
     except OSError as error:
-        raise StoreError(f"{path}: cannot be copied ({error.strerror or error}); nothing was changed") from error
+        raise StoreError(f"{path}: cannot be copied{where} ({error.strerror or error}); nothing was changed") from error

@@ -29,6 +29,10 @@ SHORTEST_REST = 1.0
 CLOSE = 1.0
 
 
+#: The content that a recording's sentences are of.
+_FILM = "coalesce(recordings.heard_film, recordings.content_hash)"
+
+
 @dataclass(frozen=True, slots=True)
 class Piece:
     """From ``start`` to ``end`` of one film one hears ``known``, from its ``known_start`` on. All in seconds."""
@@ -105,8 +109,8 @@ def version(db: sqlite3.Connection) -> tuple[int, int]:
 
 
 def film_of(db: sqlite3.Connection, recording_id: str) -> str:
-    """The content hash by which a recording's film is known."""
-    row = db.execute("select content_hash from recordings where id = ?", (recording_id,)).fetchone()
+    """The content hash of the film that a recording's sentences are of; they are replaced when a file changed."""
+    row = db.execute(f"select {_FILM} from recordings where id = ?", (recording_id,)).fetchone()
     if row is None:
         raise NotFound(f"no recording has the id {recording_id!r}; `diaryidx recording` lists them")
     return str(row[0])
@@ -115,8 +119,8 @@ def film_of(db: sqlite3.Connection, recording_id: str) -> str:
 def recordings_of(db: sqlite3.Connection, film: str) -> list[str]:
     """The recordings in which a film is heard, wholly or in pieces."""
     rows = db.execute(
-        """select id from recordings where content_hash = :film
-             or content_hash in (select film from film_pieces where known = :film) order by id""",
+        f"""select id from recordings where {_FILM} = :film
+             or {_FILM} in (select film from film_pieces where known = :film) order by id""",
         {"film": film},
     )
     return [row[0] for row in rows]
@@ -124,8 +128,7 @@ def recordings_of(db: sqlite3.Connection, film: str) -> list[str]:
 
 def films(db: sqlite3.Connection) -> dict[str, Recording]:
     """The recordings by the content hashes under which decisions on them are kept."""
-    known = {one.id: one for one in reading.recordings(db)}
-    return {file.content_hash: known[file.id] for file in reading.recording_files(db) if file.id in known}
+    return {film_of(db, one.id): one for one in reading.recordings(db)}
 
 
 def decisions_on(db: sqlite3.Connection, recording_id: str) -> list[Decision]:
@@ -302,8 +305,8 @@ def _pieces(db: sqlite3.Connection, film: str) -> list[Piece]:
 def _concerned(db: sqlite3.Connection, recording_id: str) -> bool:
     """Whether anything was ever decided about a film, or about another one that is heard in it."""
     found = db.execute(
-        """select exists (select 1 from recordings r join decisions d on d.film = r.content_hash
-               or d.film in (select known from film_pieces where film = r.content_hash) where r.id = ?)""",
+        f"""select exists (select 1 from recordings join decisions d on d.film = {_FILM}
+               or d.film in (select known from film_pieces where film = {_FILM}) where recordings.id = ?)""",
         (recording_id,),
     ).fetchone()
     return bool(found[0])

@@ -415,6 +415,13 @@ def add_values_of_mentions(db: Database) -> None:
     db.table("mentions").add_column("unit", str)
 
 
+@migrations()
+def add_heard_film(db: Database) -> None:
+    """Of which content the stored sentences are: another one than the file's while a changed file is being heard."""
+    db.table("recordings").add_column("heard_film", str)
+    db.execute("update recordings set heard_film = content_hash where state = 'indexed'")
+
+
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:
     """A foreign key to say while the table is made: adding it later would copy the whole table."""
     return ForeignKey(table, column, other, other_column, on_delete=on_delete)

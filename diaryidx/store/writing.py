@@ -134,8 +134,8 @@ def save_reading(
         row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
         row |= {"decision": decision, "links_due": 1}
         if engine is not None:
-            row |= {"engine": engine, "warning": warning}
             content_hash = db.table("recordings").get(recording_id)["content_hash"]
+            row |= {"engine": engine, "warning": warning, "heard_film": content_hash}
             db.table("stretches").delete_where("content_hash = ?", [content_hash])
         if db.table("recordings").get(recording_id)["kind"] == "other":
             row["kind"] = reading.kind
