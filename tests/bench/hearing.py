@@ -33,7 +33,7 @@ from jiwer import wer
 from diaryidx.indexing import index
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.resources import mini_model_folder
-from diaryidx.shop import Shop
+from diaryidx.shop import Shop, load_shop
 from diaryidx.speech.vosk_engine import VoskEngine
 from diaryidx.starting import make_shop
 from diaryidx.store.database import open_store
@@ -97,7 +97,7 @@ def shop_with(films: list[Path]) -> Iterator[Shop]:
             shutil.copy(demo / name, shop.folder / name)
         for film in films:
             shutil.copy(film, shop.recordings / film.name)
-        yield shop
+        yield load_shop(shop.folder)
 
 
 def steps() -> None:
@@ -148,7 +148,7 @@ def memory() -> None:
                     left -= len(sound)
             with shop_with([film]) as shop:
                 began = time.perf_counter()
-                largest[minutes] = _peak([sys.executable, "-m", "diaryidx.cli", "--shop", str(shop.folder), "index"])
+                largest[minutes] = _peak([sys.executable, "-m", "diaryidx.cli", "index", "--shop", str(shop.folder)])
                 print(f"{minutes} minutes: {largest[minutes]:.0f} MB at most, {time.perf_counter() - began:.0f} s")
     print(f"two hours take {largest[120] - largest[10]:.0f} MB more than ten minutes (wanted: at most 150)")
 

@@ -64,8 +64,8 @@ def build_index(pronunciations: Sequence[Sounds]) -> Index:
     order = np.argsort(keys, kind="stable")
     starts = np.searchsorted(keys[order], np.arange(len(CLASSES) ** 2 + 1))
     needed = np.maximum(2, np.ceil(SHARE * (lengths - 1))).astype(np.intp)
-    small = [one.astype(np.int32) for one in (starts, rows[order], offsets[order])]
-    return Index(sounds, lengths, needed, *small, _shares(sounds, lengths))
+    table = [one.astype(np.int32) for one in (starts, rows[order], offsets[order])]
+    return Index(sounds, lengths, needed, table[0], table[1], table[2], _shares(sounds, lengths))
 
 
 def pair_numbers(sounds: NDArray[np.uint8]) -> NDArray[np.intp]:
