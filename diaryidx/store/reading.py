@@ -220,6 +220,23 @@ def spoken_lines(db: sqlite3.Connection) -> Iterator[SpokenLine]:
     return (SpokenLine(line, film, place, start, text, bool(near)) for line, film, place, start, text, near in rows)
 
 
+def sentences_near(
+    db: sqlite3.Connection, recording_id: str, places: Collection[int], margin: int
+) -> list[tuple[int, Sentence]]:
+    """Some sentences of a film and those around them, in order, each with its place.
+
+    :param margin: how many sentences before and after each are wanted.
+    """
+    rows = _rows(
+        db,
+        """select * from sentences where recording_id = :recording and exists (
+             select 1 from json_each(:places) p where place between p.value - :margin and p.value + :margin)
+           order by place""",
+        {"recording": recording_id, "places": json.dumps(sorted(places)), "margin": margin},
+    )
+    return [(row["place"], _sentence(row)) for row in rows]
+
+
 def repairs_by_moment(
     db: sqlite3.Connection, recording_ids: Iterable[str | None]
 ) -> dict[tuple[str | None, float | None], tuple[Repair, ...]]:
