@@ -11,17 +11,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from heapq import heappush, heappushpop
-from math import log
+from math import exp, log
 
 from sqlite_utils import Database
 
 from diaryidx.shop import Shop
 from diaryidx.store import reading
 from diaryidx.store.reading import SpokenLine
-from diaryidx.transcript.everyday import pair_likelihood, word_likelihood
 from diaryidx.transcript.numbers.forms import units as units_of_measure
 from diaryidx.transcript.repair import Repairer, build_repairer, repair
 from diaryidx.transcript.repair.heard import WINDOW
+from diaryidx.transcript.repair.likelihood import log_likelihood, word_likelihood
 from diaryidx.vocabulary.loader import Vocabulary, everyday_words, load_vocabulary
 from diaryidx.vocabulary.spoken_words import heard_key, split_words
 
@@ -122,7 +122,7 @@ def _rare_in(words: Sequence[str], known: frozenset[str]) -> Iterator[str]:
             yield word
         behind = words[place + 1] if place + 1 < len(words) else ""
         common = max(word_likelihood(word), word_likelihood(behind)) >= COMMON_WORD
-        if _may_be_misheard(behind, known) and not common and pair_likelihood(word, behind) < RARE_PAIR:
+        if _may_be_misheard(behind, known) and not common and _pair_likelihood(word, behind) < RARE_PAIR:
             yield f"{word} {behind}"
 
 
@@ -134,13 +134,11 @@ def _oddness(words: Sequence[str], known: frozenset[str]) -> float:
     """How unlikely the unlikeliest word of a sentence is where it stands, as a negative natural logarithm; trade words
     are not odd in a workshop."""
     pairs = zip([None, *words], words, strict=False)
-    return max((_surprise(before, word) for before, word in pairs if _may_be_misheard(word, known)), default=0.0)
+    return max((-log_likelihood(word, before) for before, word in pairs if _may_be_misheard(word, known)), default=0.0)
 
 
-def _surprise(before: str | None, word: str) -> float:
-    if before is None:
-        return -log(word_likelihood(word))
-    return log(word_likelihood(before)) - log(pair_likelihood(before, word))
+def _pair_likelihood(word: str, behind: str) -> float:
+    return word_likelihood(word) * exp(log_likelihood(behind, word))
 
 
 def _keeps_turning_up(lines: Sequence[SpokenLine]) -> bool:
@@ -208,7 +206,7 @@ def _often(one: Suggestion, words_in_all: int) -> float:
     """How much oftener rare words turn up than in everyday English: the log-likelihood ratio (T. Dunning, "Accurate
     Methods for the Statistics of Surprise and Coincidence", Computational Linguistics 19(1), 1993; its main term)."""
     first, _, behind = one.heard.partition(" ")
-    everyday = pair_likelihood(first, behind) if behind else word_likelihood(first)
+    everyday = _pair_likelihood(first, behind) if behind else word_likelihood(first)
     return one.count * log(one.count / (words_in_all * everyday))
 
 

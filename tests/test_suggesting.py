@@ -9,8 +9,9 @@ import pytest
 from sqlite_utils import Database
 
 from diaryidx.builds.relinking import relink
+from diaryidx.records import Sentence
 from diaryidx.shop import Shop, load_shop
-from diaryidx.store import writing
+from diaryidx.store import reading, writing
 from diaryidx.store.database import open_store
 from diaryidx.suggesting import Suggestion, suggest
 from diaryidx.teaching import decide, plan_teaching, plan_undoing
@@ -45,6 +46,10 @@ def seeded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shop, Dat
     db.close()
 
 
+def sentences_of(db: Database, name: str) -> list[Sentence]:
+    return reading.sentences(db.conn, name)
+
+
 def by_words(found: list[Suggestion]) -> dict[str, Suggestion]:
     return {one.heard: one for one in found}
 
@@ -61,6 +66,17 @@ def test_what_keeps_turning_up_comes_before_what_was_heard_once(seeded: tuple[Sh
     counts = [one.count for one in suggest(*seeded) if one.meant is None]
     assert counts[0] == 3
     assert counts[-1] == 1
+
+
+def test_what_nearly_sounds_like_a_term_is_proposed_with_it(seeded: tuple[Shop, Database]) -> None:
+    """Either it was so clear that it was put right by itself, or a person is asked; never both."""
+    shop, db = seeded
+    alike = {one.heard: one.meant for one in suggest(shop, db) if one.meant is not None}
+    put_right = {
+        repair.heard: repair.meant for name in FILMS for one in sentences_of(db, name) for repair in one.repairs
+    }
+    assert {**put_right, **alike}["pliver"].startswith("Plover")
+    assert not put_right.keys() & alike.keys()
 
 
 def test_a_stretch_is_proposed_once_with_its_longest_words(seeded: tuple[Shop, Database]) -> None:

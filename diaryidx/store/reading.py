@@ -251,23 +251,6 @@ def repairs_by_moment(
     return found
 
 
-def sentences_near(
-    db: sqlite3.Connection, recording_id: str, places: Collection[int], margin: int
-) -> list[tuple[int, Sentence]]:
-    """Some sentences of a film and those around them, in order, each with its place.
-
-    :param margin: how many sentences before and after each are wanted.
-    """
-    rows = _rows(
-        db,
-        """select * from sentences where recording_id = :recording and exists (
-             select 1 from json_each(:places) p where place between p.value - :margin and p.value + :margin)
-           order by place""",
-        {"recording": recording_id, "places": json.dumps(sorted(places)), "margin": margin},
-    )
-    return [(row["place"], _sentence(row)) for row in rows]
-
-
 def count_sentences(db: sqlite3.Connection) -> int:
     """How many sentences all films have."""
     return int(db.execute("select count(*) from sentences").fetchone()[0])
