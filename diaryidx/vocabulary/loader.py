@@ -19,7 +19,7 @@ from diaryidx.records import Build, Label
 from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.inflections import Spellings, plain
 from diaryidx.vocabulary.spoken_words import SpokenWord, heard_key, split_words, spoken_key
-from diaryidx.vocabulary.yaml_files import read_shipped
+from diaryidx.vocabulary.yaml_files import SCHEMA, read_shipped
 
 SAFETY_CLASSES = (
     "brakes", "steering", "suspension", "wheels", "fuel", "electrics", "lifting", "exhaust", "structure",
@@ -234,7 +234,7 @@ def _shipped_files() -> tuple[tuple[str, str], ...]:
     for place in (folder, folder / "words", folder / "cues"):
         if place.is_dir():
             for file in sorted(place.iterdir(), key=lambda one: one.name):
-                if file.name.endswith(".yaml"):
+                if file.name.endswith(".yaml") and file.name != SCHEMA:
                     found.append((file.name, file.read_text(encoding="utf-8")))
     return tuple(found)
 
@@ -299,6 +299,13 @@ def _shipped() -> _Shipped:
 def shipped_terms() -> tuple[Term, ...]:
     """Every shipped term."""
     return _shipped()[0]
+
+
+@cache
+def part_names() -> frozenset[str]:
+    """Names of shipped parts and their systems, and the workshop: what a part may belong to."""
+    parts = [term for term in shipped_terms() if term.label == "PART"]
+    return frozenset({"workshop", *(term.canonical for term in parts), *(term.system for term in parts if term.system)})
 
 
 def everyday_words() -> frozenset[str]:

@@ -8,29 +8,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import yaml
-
 from diaryidx.records import Build, Label
 from diaryidx.vocabulary import loader, yaml_files
 from diaryidx.vocabulary.inflections import plain, plural_and_singular
-from diaryidx.vocabulary.loader import SAFETY_CLASSES, Term
+from diaryidx.vocabulary.loader import Term
 from diaryidx.vocabulary.spoken_words import heard_key, spoken_key
 
 if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import _Gathering
 
-_LISTS: dict[str, tuple[str, ...]] = {
-    "suppliers": ("name", "say"),
-    "products": ("name", "say", "supplier", "fits"),
-    "developments": ("name", "say"),
-    "people": ("name", "say", "role"),
-    "parts": ("name", "say", "system", "safety", "part_of", "fixed"),
-    "tasks": ("name", "say", "noun", "apart", "leaves", "safety"),
-    "finishes": ("name", "say", "sort"),
-    "nicknames": ("name", "say", "job"),
-}
 _MAPS = ("pronounce", "heard")
-_SORTS = ("colour", "sheen", "effect", "process", "state", "material", "stitch")
 _LABELS: dict[str, Label] = {
     "suppliers": "SUPPLIER", "products": "PRODUCT", "developments": "PRODUCT", "people": "PERSON",
     "nicknames": "NICKNAME",
@@ -50,44 +37,31 @@ def add_words(gathering: _Gathering, path: Path, text: str) -> None:
         text: the file's content.
     Raises: VocabularyError, one line naming file and line.
     """
-    top = yaml_files.compose(path, text)
-    if top is None:
-        return
-    for name, _, node in yaml_files.pairs(path, top, (*_LISTS, *_MAPS), "words.yaml"):
-        if name in _LISTS:
-            for item in yaml_files.items(path, node, f"'{name}'"):
-                _add_entry(gathering, path, name, _entry(path, name, item))
-        elif not (isinstance(node, yaml.ScalarNode) and not node.value.strip()):
-            table, key = (gathering.heard, heard_key) if name == "heard" else (gathering.pronounce, plain)
-            for word, word_node, meant in yaml_files.pairs(path, node, None, f"'{name}'"):
-                if not key(word):
-                    raise yaml_files.wrong(path, word_node, f"'{word}' has no letters or digits to listen for")
-                table[key(word)] = yaml_files.scalar(path, meant, f"what '{word}' stands for")
+    checked = yaml_files.read_checked(path, text, "words.yaml")
+    _check_names(checked)
+    for kind, said in checked.data.items():
+        if kind not in _MAPS:
+            for entry in _entries(said):
+                _add_entry(gathering, kind, entry)
+        elif said:
+            table, key = (gathering.heard, heard_key) if kind == "heard" else (gathering.pronounce, plain)
+            table |= {key(word): meant for word, meant in said.items() if key(word)}
 
 
-def _entry(path: Path, kind: str, node: yaml.Node) -> dict[str, Any]:
-    """One item of a list: a name alone, or a mapping with a name."""
-    entry: dict[str, Any] = {}
-    if isinstance(node, yaml.ScalarNode):
-        entry["name"] = yaml_files.scalar(path, node, f"an item of '{kind}'")
-    lines = [] if entry else yaml_files.pairs(path, node, _LISTS[kind], f"an item of '{kind}'")
-    for key, _, value in lines:
-        if key in ("say", "noun", "apart"):
-            entry[key] = [yaml_files.scalar(path, one, f"'{key}'") for one in yaml_files.items(path, value, f"'{key}'")]
-            continue
-        entry[key] = yaml_files.scalar(path, value, f"'{key}'")
-        if key == "safety":
-            yaml_files.one_of(path, value, entry[key], SAFETY_CLASSES, "safety")
-        if key == "sort":
-            yaml_files.one_of(path, value, entry[key], _SORTS, "sort")
-    if "name" not in entry:
-        raise yaml_files.wrong(path, node, f"an item of '{kind}' has no 'name'")
-    if not _spoken(entry["name"]):
-        raise yaml_files.wrong(path, node, f"'{entry['name']}' has no letters or digits to listen for")
-    return entry
+def _entries(said: Sequence[Any]) -> list[dict[str, Any]]:
+    """The items of a list, each as a mapping: a name alone stands for one. What was left empty was not said."""
+    items = [{"name": one} if isinstance(one, str) else one for one in said]
+    return [{key: value for key, value in one.items() if value != ""} for one in items]
 
 
-def _add_entry(gathering: _Gathering, path: Path, kind: str, entry: dict[str, Any]) -> None:
+def _check_names(checked: yaml_files.Checked) -> None:
+    lists = {kind: _entries(said) for kind, said in checked.data.items() if kind not in _MAPS}
+    parts = {entry["name"] for entry in lists.get("parts", ())} | loader.part_names()
+    for kind, entries in lists.items():
+        yaml_files.check_names(checked, [((kind, place), entry) for place, entry in enumerate(entries)], parts)
+
+
+def _add_entry(gathering: _Gathering, kind: str, entry: dict[str, Any]) -> None:
     if kind == "tasks":
         forms: dict[str, str] = {}
         term = loader.task_term(_over_shipped(entry, "TASK"), forms, gathering.apart, "words.yaml")
