@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from importlib import resources
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from diaryidx.errors import VocabularyError
+from diaryidx.language.status_rules import Shown, StatusRule
 from diaryidx.vocabulary import load_vocabulary
 from diaryidx.vocabulary.loader import SAFETY_CLASSES, part_names
 from diaryidx.vocabulary.yaml_files import SCHEMA, Checked, check_names, has_schema, read_checked
@@ -46,6 +48,12 @@ def test_no_shipped_term_is_there_twice_and_each_belongs_to_something_known() ->
             key = (file.data["kind"], term["name"])
             assert key not in where, f"{key} is in {path.name} and in {where[key]}"
             where[key] = path.name
+
+
+def test_status_rules_ask_only_for_what_a_clause_shows() -> None:
+    known = {field.name for field in fields(Shown)} | {field.name for field in fields(StatusRule)}
+    for rule in checked(FOLDER / "cues" / "status_rules.yaml").data["rules"]:
+        assert known.issuperset(rule), rule["name"]
 
 
 @pytest.mark.parametrize(
