@@ -13,10 +13,11 @@ import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diaryidx.records import Statement
+from diaryidx.records import Mention, Statement
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, name_in_address
 from diaryidx.site.builds import SECTIONS
+from diaryidx.site.films import noted_in
 from diaryidx.site.moments import moments_of
 from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, sentence_words, what_words
 from diaryidx.store import writing
@@ -438,3 +439,12 @@ def test_a_bikes_page_shows_its_notes_and_what_they_state(tmp_path: Path) -> Non
         told = client.get("/builds/41.json").json()
     assert [one["text"] for one in told["notes"]] == [note.text]
     assert [one["note"] for one in told["statements"] if one["note"] is not None] == [note.id]
+
+
+def test_a_torque_is_noted_in_both_units_and_a_length_is_not() -> None:
+    """NIST SP 811 (2008), B.8: 1 lbf ft is 1.355818 N m."""
+    said = [
+        Mention("MEASURE", "47 Nm", "47 newton metre", 3, 0, 5, value={"amount": 47.0, "unit": "newton metre"}),
+        Mention("MEASURE", "10 mm", "10 millimetre", 4, 0, 5, value={"amount": 10.0, "unit": "millimetre"}),
+    ]
+    assert noted_in([], said) == {3: ["47 Nm (35 lbf ft)"]}

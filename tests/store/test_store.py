@@ -69,6 +69,19 @@ def filled(db: Database) -> Database:
     return db
 
 
+def test_prices_and_measures_can_be_looked_for_by_amount_and_unit(filled: Database) -> None:
+    mentions = (
+        Mention("MEASURE", "47 Nm", "47 newton metre", 0, 0, 5, value={"amount": 47.0, "unit": "newton metre"}),
+        Mention("PRICE", "£39.99", "39.99 GBP", 0, 6, 12, value={"amount": 39.99, "currency": "GBP"}),
+        Mention("PART", "tank", "fuel tank", 0, 13, 17),
+    )
+    again = dataclasses.replace(READING, mentions=mentions)
+    writing.save_reading(filled, ROW.id, SENTENCES, again, reading_key="k", engine="vosk:m")
+    rows = filled.conn.execute("select amount, unit from mentions order by start_char").fetchall()
+    assert rows == [(47.0, "newton metre"), (39.99, "GBP"), (None, None)]
+    assert tuple(reading.mentions(filled.conn, ROW.id)) == mentions
+
+
 def test_what_was_saved_comes_back_as_the_same_records(filled: Database) -> None:
     without_id = [dataclasses.replace(one, id=None, recording=None) for one in reading.sentences(filled.conn, ROW.id)]
     assert tuple(without_id) == SENTENCES
