@@ -337,7 +337,7 @@ class _Reader:
             after = self.items[place + 1] if place + 1 < self.clause.last else None
             ends = (
                 after is None
-                or after.letter in "&,r%"
+                or after.letter in "&,r%vuycC"
                 or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
             )
             if task and ends:

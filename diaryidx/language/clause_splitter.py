@@ -215,6 +215,8 @@ class ClauseSplitter:
     def _stands_alone(self, row: str, begun: int, subject: int) -> bool:
         """Whether the words before a subject are a statement of their own ("tank painted black | the seat is next")."""
         before = row[begun:subject]
+        if re.search(r"^[CSFQDN]*P(pP)*p$", before):
+            return True  # "seat on tail light on | that's the back end finished"
         return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
 
     def _shared_verbs(self, row: str, groups: list[tuple[int, int]], starts: list[int], items: list[Item]) -> list[int]:
@@ -292,9 +294,10 @@ def _first_within(groups: Sequence[tuple[int, int]], first: int, last: int) -> t
 def _new_things(row: str, items: Sequence[Item], groups: Sequence[tuple[int, int]]) -> list[int]:
     """Where a thing is told as new without a verb: "it's back together | new seals | new pads"."""
     places: list[int] = []
-    for match in re.finditer(r"(?<=[PN])N(?=[SF]*[PN]*P)", row):
+    for match in re.finditer(r"(?<=[PNp])N(?=[SF]*[PN]*P)", row):
         place = match.start()
-        told = row[place - 1] == "P" or items[place - 1].word in _TOGETHER
+        stands = place > 1 and row[place - 1] == "p" and row[place - 2] in "sb"  # "the clutch's in | new plates"
+        told = row[place - 1] == "P" or items[place - 1].word in _TOGETHER or stands
         begun = not groups or groups[0][1] <= place  # not in a row that its verb still follows
         if items[place].word == "new" and told and begun:
             places.append(place)

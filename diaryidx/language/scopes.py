@@ -71,6 +71,7 @@ class Scopes:
                 because[reached].setdefault(cue.kind, cue.text)
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
+        _mark_questions(words, clauses, because)
         self._spread(doc, clauses, because)
         for place, clause in enumerate(clauses):
             clause.because = because[place]
@@ -136,6 +137,18 @@ class Scopes:
                     because[to].setdefault(kind, because[place][kind])
             for kind in (_SPREADS - ({"hedge"} if stands else set())) & because[place].keys():
                 because[to].setdefault(kind, because[place][kind])
+
+
+def _mark_questions(words: list[str], clauses: list[Clause], because: list[dict[str, str]]) -> None:
+    """What ends with a question mark asks, from the end of the sentence before."""
+    if "?" not in words:
+        return
+    for place, clause in enumerate(clauses):
+        end = next((word for word in words[clause.start :] if word in _ENDS), "")
+        if end == "?" and words[clause.start] not in _ENDS:
+            because[place].setdefault("question", "?")
+        elif end == "?" and next((word for word in words[clause.start + 1 :] if word in _ENDS), "") == "?":
+            because[place].setdefault("question", "?")
 
 
 def _clause_of(clauses: list[Clause], cue: Cue) -> int:

@@ -251,7 +251,7 @@ def is_closing(one: Told) -> bool:
 
 def asks_on_film(one: Told, kind: RecordingKind) -> bool:
     """Whether a sentence tells a question: announced ("somebody asked ..."), or asked outright."""
-    if one.has_kind("joke") or not one.words:
+    if one.has_kind("joke") or not one.words or _goes_on_after_question(one.text):
         return False
     if announces_question(one):
         told = phrases("question starts").within(one.words) or not {"question", "questions"}.isdisjoint(one.words)
@@ -263,6 +263,11 @@ def asks_on_film(one: Told, kind: RecordingKind) -> bool:
     if one.text.rstrip().endswith("?"):
         return answering or bool(one.labelled("PART", "TASK"))
     return answering and _asks_outright(words)
+
+
+def _goes_on_after_question(text: str) -> bool:
+    """Whether more is told after a question mark: the question and its answer in one."""
+    return "?" in text.rstrip().rstrip("?")
 
 
 def announces_question(one: Told) -> bool:

@@ -95,6 +95,7 @@ class _Maker:
     ) -> None:
         self.vocabulary, self.items, self.place = vocabulary, items, place
         self.clause, self.read, self.discourse = clause, read, discourse
+        self.rule_carries = False
 
     # --- status ------------------------------------------------------------------------------------------------------
 
@@ -117,7 +118,8 @@ class _Maker:
             connector=clause.connector,
             light=self._light(),
             begun=self._begun(),
-            new=(clause.verb is None or clause.inherited) and bool(things) and all(thing.new for thing in things),
+            new=bool(things) and (self._told_new() or self._named_new(things)),
+            ends=clause.verb is not None and clause.verb[1] == clause.last,
             task=head.task if head else None,
             predicate=bool(self.read.finishes),
             named=head is not None and head.task is not None,
@@ -133,6 +135,16 @@ class _Maker:
         if head is not None and head.form == "ed" and not head.particle and behind:
             return _STATE_WITH_PARTICIPLE.get(clause.aspect, clause.aspect)
         return clause.aspect
+
+    def _named_new(self, things: Sequence[NounPhrase]) -> bool:
+        return (self.clause.verb is None or self.clause.inherited) and all(thing.new for thing in things)
+
+    def _told_new(self) -> bool:
+        """ "the pipe's new": told of the thing, not its name."""
+        verb = self.clause.verb
+        if verb is None or verb[1] >= self.clause.last or self.items[verb[1]].word not in ("new", "fresh"):
+            return False
+        return verb[1] + 1 == self.clause.last or self.items[verb[1] + 1].letter not in "PFSON"
 
     def _negated(self, head: Head | None) -> bool:
         """Whether it is denied; of states in a row only the one with "not": "pegs on | chain not on yet"."""
@@ -185,7 +197,9 @@ class _Maker:
     def _went(self) -> bool:
         """Whether the verb tells of what is over, so that "on tuesday" is the last one."""
         verb = self.clause.verb
-        return verb is not None and (self.items[verb[0]].word == "went" or self.clause.aspect.startswith("past p"))
+        return verb is not None and (
+            self.items[verb[0]].word in ("went", "got") or self.clause.aspect.startswith("past p")
+        )
 
     # --- statements --------------------------------------------------------------------------------------------------
 
@@ -201,6 +215,7 @@ class _Maker:
             return []
         things = [one for one in things if not (head and not head.task and _only_pointed(one))]
         told = rule.status not in ("asked for", "ruled out")
+        self.rule_carries = rule.name == "not yet so"
         made = [
             self._draft(rule, head, meant, finish, thing.quantity)
             for thing in things
@@ -227,7 +242,7 @@ class _Maker:
     def _goes_on_about(self, head: Head | None) -> bool:
         """Whether a clause that names nothing goes on about what was just spoken of: "just needs bleeding"."""
         clause = self.clause
-        alone = clause.inherited or clause.shares_subject or clause.subject == "none"
+        alone = clause.inherited or clause.shares_subject or clause.subject == "none" or self.discourse.fragment
         if head is None and clause.verb is None:  # "rearsets: | hopefully next week"
             return bool(self.read.dates) and self.discourse.fragment
         if head is None:  # "the wheels that were to be gold | are now going black", "should be here in two weeks"
@@ -275,7 +290,9 @@ class _Maker:
             self.discourse.single() if thing.kind == "pronoun" else self._named_before(thing) or self.discourse.newest()
         )
         beside = (
-            thing.kind == "pronoun" and thing.preposition and {"waiting", "in progress"}.isdisjoint(self.clause.kinds)
+            thing.kind == "pronoun"
+            and thing.preposition
+            and {"waiting", "in progress", "ruled out"}.isdisjoint(self.clause.kinds)
         )
         if topic is None or beside:
             return []  # "ordered some new rubber for it"
@@ -332,6 +349,8 @@ class _Maker:
 
     def _task(self, head: Head | None, part: str | None, status: Status) -> str | None:
         """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
+        if head is None and self.rule_carries and part is not None:
+            return self.discourse.task_done_to(part)  # "the rear pair is not yet"
         if head is None or head.task == "order":
             return None if head is None or status == "waiting" else head.task
         word = self.items[head.place].word

@@ -31,6 +31,7 @@ class Shown:
     begun: bool = True
     new: bool = False
     task: str | None = None
+    ends: bool = False  # nothing follows the verb
     missing: bool = False  # "no mudguards", "without a screen"
     named: bool = False  # the task has a name of its own
     predicate: bool = False  # a finish is said behind the thing
@@ -93,6 +94,7 @@ def _rule(one: dict[str, Any]) -> StatusRule:
             "predicate",
             "named",
             "missing",
+            "ends",
         )
         if name in one
     )

@@ -76,7 +76,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
 
 def _heads(read: ReadClause) -> list[Head]:
     """The tasks that count: named verbs before nouns, and carrying a part somewhere only where nothing else is done."""
-    named = [head for head in read.heads if head.task and head.form != "noun"]
+    named = [head for head in read.heads if head.task not in (None, "quote") and head.form != "noun"]
     nouns = [head for head in read.heads if head.task and head.form == "noun" and head.preposition != "about"]
     bare = [head for head in read.heads if not head.task and head.form != "noun"]
     if len(named) + len(nouns) > 1:
@@ -92,8 +92,19 @@ class _Finder:
         self.verb_start = verb[0] if verb else clause.first
         self.verb_end = verb[1] if verb else clause.first
         self.subject = [one for one in self.things if verb and one.end <= self.verb_start and not one.preposition]
+        self.subject = self._without_topic(self.subject)
         self.after = [one for one in self.things if one.start >= self.verb_start and not self._beside(one)]
         self.objects = [one for one in self.after if not self.only_where(one)]
+
+    def _without_topic(self, subject: list[NounPhrase]) -> list[NounPhrase]:
+        """The subject without what is only named before it, whose side it takes: "rear wheel | the spindle is sleeved"."""
+        if len(subject) < 2 or subject[-1].determiner not in _POINTING or subject[-1].kind != "part":
+            return subject
+        topic, last = subject[-2], subject[-1]
+        if topic.end != last.start or topic.kind != "part":
+            return subject
+        last.sides = last.sides or topic.sides
+        return [last]
 
     def _beside(self, thing: NounPhrase) -> bool:
         """Whether a thing's preposition shows that nothing is done to it; "halfway through the loom" is."""
