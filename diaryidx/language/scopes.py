@@ -145,9 +145,9 @@ def _mark_questions(words: list[str], clauses: list[Clause], because: list[dict[
         return
     for place, clause in enumerate(clauses):
         end = next((word for word in words[clause.start :] if word in _ENDS), "")
-        if end == "?" and words[clause.start] not in _ENDS:
-            because[place].setdefault("question", "?")
-        elif end == "?" and next((word for word in words[clause.start + 1 :] if word in _ENDS), "") == "?":
+        if (end == "?" and words[clause.start] not in _ENDS) or (
+            end == "?" and next((word for word in words[clause.start + 1 :] if word in _ENDS), "") == "?"
+        ):
             because[place].setdefault("question", "?")
 
 

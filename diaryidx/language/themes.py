@@ -97,7 +97,7 @@ class _Finder:
         self.objects = [one for one in self.after if not self.only_where(one)]
 
     def _without_topic(self, subject: list[NounPhrase]) -> list[NounPhrase]:
-        """The subject without what is only named before it, whose side it takes: "rear wheel | the spindle is sleeved"."""
+        """Without what is only named before it, whose side it takes: "rear wheel | the spindle is sleeved"."""
         if len(subject) < 2 or subject[-1].determiner not in _POINTING or subject[-1].kind != "part":
             return subject
         topic, last = subject[-2], subject[-1]

@@ -73,7 +73,9 @@ def names_of(path: Path) -> dict[str, list[str]]:
     names: dict[str, dict[str, None]] = {}
     for entry in yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader):
         for kind, words in entry["names"].items():
-            names.setdefault(kind, {}).update(dict.fromkeys(words))
+            known = names.setdefault(kind, {})
+            said = {name.lower() for name in known}
+            known.update(dict.fromkeys(word for word in words if word.lower() not in said))
     return {kind: list(words) for kind, words in names.items()}
 
 
