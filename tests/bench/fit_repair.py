@@ -136,7 +136,7 @@ def main() -> None:
     print("evidence:")
     for name, values in zip(EVIDENCE, weights.T, strict=True):
         print(f"  {name}: [{', '.join(f'{value:.4f}' for value in values)}]")
-    print("threshold: 0.2  # natural log odds")
+    print("threshold: 0.6  # natural log odds")
     odds = (rows.evidence * weights[rows.kind]).sum(axis=1)
     for threshold in np.arange(-1, 6, 0.5):
         wrong = [int(((odds > threshold) & ~rows.right & (rows.group == group)).sum()) for group in range(4)]

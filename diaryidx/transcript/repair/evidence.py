@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaryidx.transcript.repair import likelihood
-from diaryidx.transcript.repair.heard import MARKS, Heard, Token, ends_sentence
+from diaryidx.transcript.repair.heard import MARKS, SURE_OF_TALK, Heard, Token, ends_sentence
 from diaryidx.transcript.repair.terms import KINDS, Target
 
 TRADE_SHARE = 2e-4  # how often a word of the trade is said in a workshop at least: common practice, no source
@@ -52,7 +52,6 @@ _COLUMN = {name: number for number, name in enumerate(EVIDENCE)}
 _BEFORE_OF = {word: number for number, words in enumerate(BEFORE.values()) for word in words}
 _BEHIND_OF = {word: number for number, words in enumerate(BEHIND.values()) for word in words}
 EVERYDAY = 9.0  # negative log likelihood up to which a word is an everyday one ("well", "tomorrow")
-SURE = 6.0  # log odds that the talk around may give for its being of the workshop
 
 
 @dataclass(frozen=True)
@@ -150,7 +149,7 @@ def weigh(
     put("kept", possible.kept)
     put("over_trade", trade_inside > 0)
     put("near", np.minimum(trade[-1] - trade_inside, 3))
-    put("film", min(max(around, -SURE), SURE))
+    put("film", min(max(around, -SURE_OF_TALK), SURE_OF_TALK))
     put("whole", (first == 0) & (last == len(tokens) - 1))
     every = np.arange(len(first))
     before, behind = _neighbours(tokens)

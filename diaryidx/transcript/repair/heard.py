@@ -100,6 +100,7 @@ def ends_sentence(token: Token) -> bool:
 # --- what a film is about --------------------------------------------------------------------------------------------
 
 WINDOW = 10  # sentences before and after that tell whether this is talk of the workshop
+SURE_OF_TALK = 6.0  # natural log odds that the talk around may give for its being of the workshop
 TRADE_IN_WORKSHOP, TRADE_ELSEWHERE = 0.16, 0.03  # shares of words; of the working half's sentences and general talk
 
 

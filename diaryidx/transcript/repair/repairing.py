@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
-from math import exp
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -237,7 +237,9 @@ def find_possible(repairer: Repairer, heard: Heard) -> Possible:
     kept, kept_sounds = kept_words(repairer.table, tokens, first, last, target)
     missing = np.maximum(wanted - kept_sounds, 1)
     possible = Possible(first, last, target, row, wanted, kept, missing)
-    rarest = most_of(_rarity(repairer, heard), first, last)
+    rarest = most_of(_rarity(heard), first, last)
+    for one in np.flatnonzero(kept):
+        rarest[one] = _rarest_open(repairer, heard, int(first[one]), int(last[one]), int(target[one]))
     least = np.where((kept == 0) | (rarest > JUST_GRAMMAR), LEAST_LEFT, LEAST_GRAMMAR)
     fits = ends[last] - begins[first] - kept_sounds >= least * missing
     return possible.only(fits)
@@ -253,7 +255,14 @@ def _within(
     return which, np.arange(len(which)) + np.repeat(first - (np.cumsum(counts) - counts), counts)
 
 
-def _rarity(repairer: Repairer, heard: Heard) -> NDArray[np.float64]:
+def _rarest_open(repairer: Repairer, heard: Heard, first: int, last: int, target: int) -> float:
+    """The rarity of the rarest word of a stretch that is no word of the term."""
+    words = set(repairer.targets[target].phrase.split())
+    open_words = [token.word for token in heard.tokens[first : last + 1] if token.word not in words]
+    return max((-log(likelihood.word_likelihood(word)) for word in open_words), default=0.0)
+
+
+def _rarity(heard: Heard) -> NDArray[np.float64]:
     """Per token its negative log likelihood; 0 for words of the trade."""
     rare = [-np.log(likelihood.word_likelihood(token.word)) for token in heard.tokens]
     return np.where(heard.trade, 0.0, rare)
