@@ -349,13 +349,14 @@ def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
 
 @main.command()
 @click.argument("sentence")
+@click.option("--as", "form", type=click.Choice(["text", "html"]), default="text", show_default=True, help="The form.")
 @shop_option
 @json_option
-def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
+def explain(sentence: str, form: str, shop_folder: Path, as_json: bool) -> None:
     """Show how a sentence is understood.
 
-    Prints the terms in SENTENCE, the cues and their reach, the statements and the rules that made them.
-    Works outside a shop too, then with the shipped words alone.
+    Prints the terms in SENTENCE, the cues and their reach, the statements and the rules that made them; `--as html` as
+    a page to save and open. Works outside a shop too, then with the shipped words alone.
     """
     from diaryidx.language.explaining import explain as explain_sentence
     from diaryidx.language.pipeline import build_pipeline
@@ -369,6 +370,10 @@ def explain(sentence: str, shop_folder: Path, as_json: bool) -> None:
     explanation = explain_sentence(build_pipeline(vocabulary), sentence, vocabulary)
     if as_json:
         print_json(terminal.explanation_json(explanation))
+    elif form == "html":
+        from diaryidx.language.explaining_page import explanation_page
+
+        click.echo(explanation_page(explanation), nl=False)
     else:
         terminal.show_explanation(explanation)
 

@@ -161,6 +161,8 @@ def test_segments_and_an_explanation_have_their_shapes(heard: Shop) -> None:
 def test_explaining_works_without_any_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     assert "frame" in call("explain", "the frame is done").stdout
+    page = call("explain", "the frame is done", "--as", "html").stdout
+    assert page.startswith("<!DOCTYPE html>") and "<td>frame</td>" in page
 
 
 def test_an_answer_has_its_moment_and_its_cautions(heard: Shop) -> None:

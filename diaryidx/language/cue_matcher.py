@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from spacy.language import Language
 from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 
 from diaryidx.language.found import Cue, Found
-from diaryidx.language.phrases import cue_phrases
+from diaryidx.language.phrases import Cues, cue_phrases, shipped_cues
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary.loader import Vocabulary
 
 
-@Language.factory("cue_matcher", assigns=["doc._.cues", "doc.spans"])
-def make_cue_matcher(nlp: Language, name: str) -> CueMatcher:
-    """Build the component over the shipped cues and the names of the vocabulary."""
-    return CueMatcher(nlp, vocabulary_of(nlp))
+@Language.factory("cue_matcher", assigns=["doc._.cues", "doc.spans"], default_config={"cues": None})
+def make_cue_matcher(nlp: Language, name: str, cues: dict[str, Any] | None) -> CueMatcher:
+    """Build the component over cues (None: the shipped ones) and the names of the vocabulary."""
+    return CueMatcher(nlp, vocabulary_of(nlp), cues or shipped_cues())
 
 
 def _without_hidden(cues: list[Cue]) -> list[Cue]:
@@ -60,8 +61,8 @@ class CueMatcher:
     in NegEx (Chapman et al. 2001).
     """
 
-    def __init__(self, nlp: Language, vocabulary: Vocabulary) -> None:
-        self.kinds = cue_phrases(vocabulary)
+    def __init__(self, nlp: Language, vocabulary: Vocabulary, cues: Cues) -> None:
+        self.kinds = cue_phrases(vocabulary, cues)
         self.matcher = PhraseMatcher(nlp.vocab, attr="ORTH")
         self.matcher.add("cue", [Doc(nlp.vocab, words=phrase.split(" ")) for phrase in self.kinds])
 

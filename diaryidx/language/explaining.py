@@ -18,13 +18,15 @@ class Explanation:
     """What was made of a text.
 
     ``clauses`` are dicts with text, verb (its kind), subject, negated, inherited and scopes (kind of cue to its words);
-    ``cues`` dicts with kind, text, start and end (characters); ``rules`` the names of the rules that fired, in order.
+    ``cues`` dicts with kind, text, start and end (characters); ``scopes`` the words that each cue reaches, with
+    the ``cue`` itself; ``rules`` the names of the rules that fired, in order.
     """
 
     text: str
     statements: tuple[Statement, ...]
     mentions: tuple[Mention, ...]
     cues: tuple[dict[str, Any], ...]
+    scopes: tuple[dict[str, Any], ...]
     clauses: tuple[dict[str, Any], ...]
     rules: tuple[str, ...]
 
@@ -44,6 +46,11 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
     reading = read_recording(nlp, [sentence], "diary", None, vocabulary)
     places = one.doc.user_data["places"]
     cues = [{"kind": cue.kind, **_place(text, places[cue.start][0], places[cue.end - 1][1])} for cue in one.doc._.cues]
+    scopes = [
+        {"kind": cue.kind, "cue": cue.text, **_place(text, places[start][0], places[end - 1][1])}
+        for cue, start, end in one.doc.user_data["scopes"]
+        if start < end
+    ]
     clauses = [
         {
             "text": one.quote(clause.start, clause.end), "verb": clause.aspect, "subject": clause.subject,
@@ -56,6 +63,7 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
         statements=reading.statements,
         mentions=tuple(mentions_of(one)),
         cues=tuple(cues),
+        scopes=tuple(scopes),
         clauses=tuple(clauses),
         rules=tuple(statement.rule for statement in reading.statements if statement.rule),
     )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from typing import Any
 
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 from diaryidx.vocabulary.spoken_words import spoken_key
 
+Cues = Mapping[str, Mapping[str, Any]]  # kind to {"reach": ..., "say": [phrases]}
 _CHOICE = re.compile(r"\{([^{}]*)\}")
 
 
@@ -34,30 +35,26 @@ def _names(vocabulary: Vocabulary, label: str) -> list[str]:
     return list(dict.fromkeys(phrase for term in elsewhere for phrase in term.variants))
 
 
-@cache
-def _opened_cues() -> tuple[tuple[str, tuple[str, ...]], ...]:
-    return tuple((kind, tuple(entry["say"])) for kind, entry in shipped_data("cues.yaml").items())
+def shipped_cues() -> Cues:
+    """The cues of ``cues.yaml``."""
+    return shipped_data("cues.yaml")
 
 
-def cue_phrases(vocabulary: Vocabulary) -> dict[str, tuple[str, ...]]:
+def cue_phrases(vocabulary: Vocabulary, cues: Cues) -> dict[str, tuple[str, ...]]:
     """Phrase to the kinds of cue that it is. ``{PERSON}`` and ``{SUPPLIER}`` stand for the vocabulary's own.
 
     Arguments:
         vocabulary: for the names of people and suppliers.
+        cues: kind to its reach and phrases, as in ``cues.yaml``.
     Returns: lower-case phrase (words with single spaces) to kinds.
     """
     names = {label: _names(vocabulary, label) for label in ("PERSON", "SUPPLIER")}
     table: dict[str, list[str]] = {}
-    for kind, patterns in _opened_cues():
-        for pattern in patterns:
+    for kind, entry in cues.items():
+        for pattern in entry["say"]:
             for phrase in opened(pattern, names):
                 kinds = table.setdefault(spoken_key(phrase), [])
                 if kind not in kinds:
                     kinds.append(kind)
     table.pop("", None)
     return {phrase: tuple(kinds) for phrase, kinds in table.items()}
-
-
-def reach(kind: str) -> str:
-    """How far a kind of cue reaches: clause, forward, sentence or none."""
-    return str(shipped_data("cues.yaml")[kind]["reach"])

@@ -6,19 +6,21 @@ and diseases in discharge summaries", Journal of Biomedical Informatics 34(5)) w
 Dowling, Thornblade and Chapman 2009, "ConText: an algorithm for determining negation, experiencer, and temporal status
 from clinical reports", JBI 42(5)): negation, who speaks or wishes, and time are scopes that begin at a cue and end at
 a terminator. Here the terminators are the clause ends of ``clause_splitter``, and cues that reach through a sentence
-("he asked whether ...") end where the shop speaks for itself again.
+("he asked whether ...") end where the shop speaks for itself again. Given other cues with ``ends_at: cues``, it does
+as those papers do: a scope runs ``forward`` or ``backward`` to the next cue of its kind or of kind "end ..." of it.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from typing import Any
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
 from diaryidx.language.discourse import words_of
 from diaryidx.language.found import Clause, Cue
-from diaryidx.language.phrases import reach
+from diaryidx.language.phrases import Cues, shipped_cues
 
 _OWN_WORDS = frozenset(
     (
@@ -43,21 +45,37 @@ _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
-@Language.factory("scopes", requires=["doc._.cues", "doc._.clauses"], assigns=["doc._.clauses"])
-def make_scopes(nlp: Language, name: str) -> Scopes:
-    """Build the component; the reach of each kind of cue is data."""
-    return Scopes()
+@Language.factory(
+    "scopes",
+    requires=["doc._.cues", "doc._.clauses"],
+    assigns=["doc._.clauses"],
+    default_config={"cues": None, "ends_at": "clauses"},
+)
+def make_scopes(nlp: Language, name: str, cues: dict[str, Any] | None, ends_at: str) -> Scopes:
+    """Build the component; the reach of each kind of cue is data (None: that of the shipped ones)."""
+    return Scopes(cues or shipped_cues(), ends_at)
 
 
 class Scopes:
-    """Sets ``kinds``, ``because``, ``cues`` and ``negated`` of every clause in ``doc._.clauses``."""
+    """Sets ``kinds``, ``because``, ``cues`` and ``negated`` of every clause in ``doc._.clauses``.
+
+    ``doc.user_data["scopes"]`` lists each cue with the words that it reaches: (cue, start, end).
+    """
+
+    def __init__(self, cues: Cues, ends_at: str) -> None:
+        self.reach = {kind: str(entry["reach"]) for kind, entry in cues.items()}
+        self.ends_at_cues = ends_at == "cues"
 
     def __call__(self, doc: Doc) -> Doc:
         """Find what reaches each clause of one text."""
         clauses: list[Clause] = doc._.clauses
-        if not clauses:
-            return doc
         words: list[str] = doc.user_data["words"]
+        scopes: list[tuple[Cue, int, int]] = []
+        doc.user_data["scopes"] = scopes
+        if self.ends_at_cues:
+            scopes += [(cue, *self._to_cues(cue, doc._.cues, words)) for cue in doc._.cues]
+        if not clauses or self.ends_at_cues:
+            return doc
         because: list[dict[str, str]] = [{} for _ in clauses]
         own: list[list[Cue]] = [[] for _ in clauses]
         told = [range(cue.start, cue.end) for cue in doc._.cues if cue.kind in ("asked", "reported")]
@@ -67,8 +85,13 @@ class Scopes:
             if not _stands(cue, clauses[place], words, told):
                 continue
             own[place].append(cue)
-            for reached in self._reached(cue, place, clauses, words, agreed):
-                because[reached].setdefault(cue.kind, cue.text)
+            reached = self._reached(cue, place, clauses, words, agreed)
+            for one in reached:
+                because[one].setdefault(cue.kind, cue.text)
+            if reached:
+                forward = self.reach[cue.kind] == "forward"
+                start = cue.end if forward else min(cue.start, clauses[reached[0]].start)
+                scopes.append((cue, start, clauses[reached[-1]].end))
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
         _mark_questions(words, clauses, because)
@@ -82,7 +105,7 @@ class Scopes:
 
     def _reached(self, cue: Cue, place: int, clauses: list[Clause], words: list[str], agreed: set[int]) -> list[int]:
         """The clauses that a cue reaches."""
-        how = reach(cue.kind)
+        how = self.reach[cue.kind]
         if how == "none":
             return []
         if cue.kind == "joke":
@@ -97,6 +120,20 @@ class Scopes:
                 break
             reached.append(after)
         return reached
+
+    def _to_cues(self, cue: Cue, cues: list[Cue], words: list[str]) -> tuple[int, int]:
+        """The words that a cue reaches where scopes end at cues, as in NegEx and ConText; none for "none"."""
+        how = self.reach[cue.kind]
+        stops = [one for one in cues if one is not cue and one.kind in (cue.kind, f"end {cue.kind}")]
+        marks = [place for place, word in enumerate(words) if word in _ENDS]
+        if how == "forward":
+            ends = [one.start for one in stops if one.start >= cue.end] + [place for place in marks if place >= cue.end]
+            return cue.end, min(ends, default=len(words))
+        if how == "backward":
+            begins = [one.end for one in stops if one.end <= cue.start]
+            begins += [place + 1 for place in marks if place < cue.start]
+            return max(begins, default=0), cue.start
+        return cue.end, cue.end
 
     def _ends(self, cue: Cue, clause: Clause, before: Clause, words: list[str]) -> bool:
         """Whether a scope that runs through the sentence ends before this clause."""

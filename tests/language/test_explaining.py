@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from html.parser import HTMLParser
 
 from spacy.language import Language
 
 from diaryidx.language.explaining import explain
+from diaryidx.language.explaining_page import explanation_page
 from diaryidx.language.pipeline import COMPONENTS, build_pipeline
 from diaryidx.vocabulary import Vocabulary
 
@@ -20,6 +22,42 @@ def test_an_explanation_shows_terms_cues_clauses_statements_and_rules(nlp: Langu
     assert told.clauses[1]["scopes"]["asked"] == "he asked"
     assert [(one.part, one.finish, one.status) for one in told.statements] == [("rim", "gold", "asked for")]
     assert told.rules == ("wish as reported",)
+
+
+def test_an_explanation_tells_what_each_cue_reaches(nlp: Language, vocabulary: Vocabulary) -> None:
+    told = explain(nlp, "He said the tank's not bad, but we've painted the seat.", vocabulary)
+    reached = {(one["kind"], one["cue"]): one["text"] for one in told.scopes}
+    assert reached["reported", "he said"].startswith("He said") and "seat" not in reached["reported", "he said"]
+
+
+def test_an_explanation_is_drawn_as_a_page_that_needs_no_other(nlp: Language, vocabulary: Vocabulary) -> None:
+    text = "he asked whether we could do the <b>rims</b> in gold & <script>alert(1)</script>"
+    page = explanation_page(explain(nlp, text, vocabulary))
+    told = _Page()
+    told.feed(page)
+    assert told.tags.isdisjoint({"script", "b", "link", "img", "iframe"})
+    assert {"rim", "gold", "asked for", "wish as reported"} <= set(told.cells)
+    assert "http" not in page.replace("http://www.w3.org", "")
+    nothing = explanation_page(explain(nlp, "good morning", vocabulary))
+    assert "Nothing is stated" in nothing
+
+
+class _Page(HTMLParser):
+    """The tags of a page and the texts of its table's cells."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: set[str] = set()
+        self.cells: list[str] = []
+        self._in_cell = False
+
+    def handle_starttag(self, tag: str, attrs: object) -> None:
+        self.tags.add(tag)
+        self._in_cell = tag == "td"
+
+    def handle_data(self, data: str) -> None:
+        if self._in_cell:
+            self.cells.append(data)
 
 
 def test_an_explanation_is_plain_data(nlp: Language, vocabulary: Vocabulary) -> None:
