@@ -12,7 +12,7 @@ from diaryidx.builds.job_import import read_shops_job_book
 from diaryidx.errors import DiaryidxError
 from diaryidx.shop import Shop
 from diaryidx.speech import home
-from diaryidx.store import reading
+from diaryidx.store import decisions, reading
 from diaryidx.store.migrations import FULL_TEXT
 from diaryidx.vocabulary.loader import load_vocabulary
 
@@ -39,6 +39,7 @@ def check(shop: Shop, db: Database) -> list[Finding]:
         *_photos(shop, db),
         _model(shop),
         _links(db),
+        _decisions(db),
     ]
 
 
@@ -113,6 +114,13 @@ def _model(shop: Shop) -> Finding:
     if status.problem:
         return Finding("model", False, status.problem)
     return Finding("model", True, f"{status.engine}: {status.model or ''} ({status.why})")
+
+
+def _decisions(db: Database) -> Finding:
+    gone = decisions.of_no_film(db.conn)
+    if gone:
+        return Finding("decisions", False, f"{gone} are about films that are not here; kept until the film is back")
+    return Finding("decisions", True, f"{len(decisions.decisions(db.conn))} kept, each about a film that is here")
 
 
 def _links(db: Database) -> Finding:

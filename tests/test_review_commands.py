@@ -198,3 +198,14 @@ def test_a_copy_of_the_database_is_made_and_put_back(doubtful: Shop, db: Databas
     done = call(doubtful, "restore", str(copy))
     assert done.exit_code == 0 and "is kept as" in done.stdout
     assert call_json(doubtful, "decisions")["decisions"] == []
+
+
+def test_check_tells_of_decisions_about_films_that_are_not_here(doubtful: Shop, db: Database) -> None:
+    call(doubtful, "review", "assign", "nov@0.0", "203", "--as", "Ada")
+    about = {finding["about"]: finding for finding in json.loads(call(doubtful, "check", "--json").stdout)["findings"]}
+    assert about["decisions"]["sound"]
+    db.execute("delete from recordings")
+    db.conn.commit()
+    about = {finding["about"]: finding for finding in json.loads(call(doubtful, "check", "--json").stdout)["findings"]}
+    assert not about["decisions"]["sound"] and about["decisions"]["text"].startswith("1 are about films")
+    assert "not here now" in call(doubtful, "decisions").stdout

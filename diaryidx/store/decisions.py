@@ -16,9 +16,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from diaryidx.builds.deciding import Outcome, Span, obey
-from diaryidx.builds.topics import title_of
 from diaryidx.errors import NotFound, WrongUse
-from diaryidx.records import Decision, DecisionKind, Mention, Recording, Segment, Subject
+from diaryidx.records import Decision, DecisionKind, Recording, Segment, Subject
 from diaryidx.store import reading
 from diaryidx.store.database import writing
 
@@ -151,6 +150,15 @@ def decisions_on(db: sqlite3.Connection, recording_id: str) -> list[Decision]:
     ]
 
 
+def of_no_film(db: sqlite3.Connection) -> int:
+    """How many decisions in force are about films that are not here, in no piece; they are kept until one is."""
+    rows = db.execute("select distinct film from decisions where undone_at is null").fetchall()
+    gone = [film for (film,) in rows if not recordings_of(db, film)]
+    marks = ", ".join("?" * len(gone))
+    counted = db.execute(f"select count(*) from decisions where undone_at is null and film in ({marks})", gone)
+    return int(counted.fetchone()[0])
+
+
 def statements_by_segment(db: sqlite3.Connection, recording_id: str | None = None) -> dict[int, int]:
     """How many statements follow each segment, by its row; of one film when given."""
     rows = db.execute(
@@ -201,7 +209,7 @@ def obey_decisions(db: Database, recording_id: str) -> list[Outcome | None]:
         _topics(db.conn, recording_id),
         _spans(db.conn, recording_id),
         decided,
-        lambda first, last: title_of(_mentions(db.conn, recording_id, first, last)),
+        lambda first, last: _title(db.conn, recording_id, first, last),
     )
     segments = [_with_link(segment, outcome, stored) for segment, outcome in arranged]
     if [_plain(one) for one in segments] != [_plain(one) for one in stored]:
@@ -326,8 +334,11 @@ def _spans(db: sqlite3.Connection, recording_id: str) -> list[Span]:
     return [(row[0], row[1]) for row in rows]
 
 
-def _mentions(db: sqlite3.Connection, recording_id: str, first: int, last: int) -> list[Mention]:
-    return [one for one in reading.mentions(db, recording_id) if first <= one.sentence <= last]
+def _title(db: sqlite3.Connection, recording_id: str, first: int, last: int) -> str:
+    """A title for sentences that the machine did not cut so."""
+    from diaryidx.builds.topics import title_of  # only here, since it takes a while to load
+
+    return title_of(one for one in reading.mentions(db, recording_id) if first <= one.sentence <= last)
 
 
 def _plain(segment: Segment) -> Segment:
