@@ -101,6 +101,7 @@ class _Reader:
         self.other = self.new = False
         self.begun: int | None = None
         self.states: frozenset[int] = frozenset()
+        self.product: str | None = None
 
     def take(self, place: int) -> None:
         """Take one item."""
@@ -177,6 +178,10 @@ class _Reader:
         return False
 
     def _thing(self, place: int, item: Item) -> None:
+        if item.found is not None and item.found.label == "PRODUCT" and self._names_part(place):
+            self.product = item.found.canonical
+            self.begun = place if self.begun is None else self.begun
+            return
         kind = "product" if item.found is not None and item.found.label == "PRODUCT" else "part"
         if item.letter == "P" and self.colours and self._told_before():
             self._finish_said(self.begun if self.begun is not None else place)  # "oil tank in black | toolbox in black"
@@ -194,6 +199,15 @@ class _Reader:
                 kind = "plural pronoun"
         self._add(kind, place, item.found)
 
+    def _names_part(self, place: int) -> bool:
+        """Whether a product's name stands before its part: "a mottram stopper | master cylinder"."""
+        for item in self.items[place + 1 : min(place + 4, self.clause.last)]:
+            if item.letter == "P":
+                return item.found is not None and item.found.label == "PART"
+            if item.letter not in "SF":
+                return False
+        return False
+
     def _told_before(self) -> bool:
         """Whether a finish after "in" belongs to the part before it, in a row without verbs."""
         before = self.read.things[-1] if self.read.things else None
@@ -209,6 +223,7 @@ class _Reader:
             kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
             sides=_joined_sides(self.sides), finishes=_joined(self.colours),
             quantity=self.quantity, preposition=self.preposition, determiner=self.determiner, new=self.new,
+            product=self.product,
         )  # fmt: skip
         self.read.things.append(thing)
         self.last_preposition = self.preposition
@@ -311,7 +326,7 @@ class _Reader:
 
     def _clear(self, keep_preposition: bool = False) -> None:
         self.sides, self.colours, self.quantity, self.determiner = [], [], None, None
-        self.other, self.new, self.begun = False, False, None
+        self.other, self.new, self.begun, self.product = False, False, None, None
         if not keep_preposition:
             self.preposition = None
 
@@ -337,7 +352,7 @@ class _Reader:
             after = self.items[place + 1] if place + 1 < self.clause.last else None
             ends = (
                 after is None
-                or after.letter in "&,r%vuycC"
+                or after.letter in "&,r%vuycCT"
                 or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
             )
             if task and ends:

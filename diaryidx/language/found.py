@@ -67,6 +67,7 @@ class NounPhrase:
     preposition: str | None = None
     determiner: str | None = None
     new: bool = False  # "new seals"
+    product: str | None = None  # whose name stands before it: "a Stubby tail tidy"
 
 
 @dataclass(slots=True)

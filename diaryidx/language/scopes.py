@@ -42,6 +42,7 @@ _ENDS = (".", "?", "!", ";")
 _SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
 _THERE = (["there", "'s"], ["there", "are"], ["there", "is"])
 _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
+_US = frozenset(("i", "we", "you"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
@@ -198,6 +199,8 @@ def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range]) -> bo
         return False
     if cue.kind in ("question", "time clause"):
         return _begins(clause, cue, words)
+    if cue.kind == "asked" and cue.text.startswith(("'d ", "would ")) and cue.start and words[cue.start - 1] in _US:
+        return False  # "i'd love to tell you"
     wants = cue.kind == "asked" and cue.text.startswith("wants")
     return not (wants and cue.start and words[cue.start - 1] in _IT)
 

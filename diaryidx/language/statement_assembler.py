@@ -53,8 +53,13 @@ class StatementAssembler:
         """
         drafts: list[Drafted] = []
         discourse.hear()
+        reads = [read_clause(doc._.items, clause) for clause in doc._.clauses]
         for place, clause in enumerate(doc._.clauses):
-            read = read_clause(doc._.items, clause)
+            read = reads[place]
+            if _is_fronted(doc._.items, doc._.clauses, reads, place):
+                discourse.name(read)
+                discourse.fragment = True
+                continue
             if _another_came(doc._.items, clause, read):
                 discourse.forget()
             made = self._corrected(doc._.items, place, clause, read, discourse, drafts)
@@ -157,6 +162,18 @@ def _remember_people(discourse: Discourse, clause: Clause, read: ReadClause, mad
     discourse.agent = made[-1].who if made else (None if clause.subject != "none" else discourse.agent)
 
 
+def _is_fronted(items: Sequence[Item], clauses: Sequence[Clause], reads: Sequence[ReadClause], place: int) -> bool:
+    """Whether a clause only names what the next one is about: "the piston rings | kwame is gapping"."""
+    clause, read = clauses[place], reads[place]
+    if clause.verb is not None or read.heads or read.finishes or place + 1 >= len(clauses):
+        return False
+    after, what = clauses[place + 1], reads[place + 1]
+    named = any(thing.kind == "part" and not thing.preposition for thing in read.things)
+    joined = not any(item.letter == "," for item in items[clause.last - 1 : after.first])
+    acts = after.verb is not None and after.subject in ("person", "shop") and any(head.task for head in what.heads)
+    return named and joined and acts and not any(not thing.preposition for thing in what.things)
+
+
 def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
     """Whether a bare "this" came in: another bike, of which nothing has been said yet."""
     if clause.verb is None or not read.things:
@@ -185,10 +202,13 @@ def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
     """Without what only says again that a part is done: "barney did the bearings | so they're done"."""
     kept: list[Drafted] = []
     for one in drafts:
-        bare = one.status == "done" and one.part and not (one.task or one.finish or one.when or one.who)
+        bare = one.status == "done" and one.part and not (one.task or one.finish)
         said = [other for other in kept if other.status == "done" and (other.part, other.side) == (one.part, one.side)]
-        if not (bare and said):
+        if not (bare and said and all(one.who in (None, other.who) for other in said)):
             kept.append(one)
+        elif one.when is not None:  # "turned from solid | and they arrived on monday"
+            for other in said:
+                other.when = other.when or one.when
     return kept
 
 

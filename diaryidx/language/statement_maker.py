@@ -160,7 +160,9 @@ class _Maker:
         if head is None:
             return frozenset()
         at = self.items[head.place].start
-        told = any(cue.kind == "negation" and cue.text in _INSTEAD and cue.end <= at for cue in self.clause.cues)
+        told = self.clause.connector == "than" or any(
+            cue.kind == "negation" and cue.text in _INSTEAD and cue.end <= at for cue in self.clause.cues
+        )
         return frozenset(("instead",)) if told else frozenset()
 
     def _missing(self, things: Sequence[NounPhrase]) -> bool:
@@ -281,7 +283,7 @@ class _Maker:
 
     def _meant_at(self, thing: NounPhrase, side: str | None) -> list[Meant]:
         if thing.found is not None and thing.kind == "part":
-            return [Meant(thing.found.canonical, side)]
+            return [Meant(thing.found.canonical, side, thing.product)]
         if thing.found is not None and thing.kind == "product":
             return [Meant(None, side, thing.found.canonical)]
         if thing.kind == "plural pronoun":

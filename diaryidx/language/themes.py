@@ -213,6 +213,8 @@ class _Finder:
         before = [one for one in before if not one.new or one.end == head.place]
         if before:
             return _parts_first(before)
+        if head.form == "ed" and head.place > self.clause.first and self.items[head.place - 1].letter == "N":
+            return []  # "dent pulled": a thing that no list knows
         behind = self._own([one for one in things if one.start > head.place], head, heads[place:])
         if place and (not behind or head.form == "ed"):
             return self._without_verb(heads[place - 1], heads)
