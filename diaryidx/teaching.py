@@ -71,7 +71,8 @@ def plan_teaching(shop: Shop, db: Database, heard: str, meant: str) -> Plan:
     """What teaching a correction would change; nothing is kept.
 
     :param heard: what the engine wrote, in any case.
-    :param meant: what is to stand there, written as it should be.
+    :param meant: what is to stand there, written as it should be; the same words where they were heard right and a
+        repair by sound was wrong.
     :raises WrongUse: the words cannot be taught: empty, too long, the same, or taught otherwise already.
     """
     heard, meant = _checked(heard, meant)
@@ -81,6 +82,8 @@ def plan_teaching(shop: Shop, db: Database, heard: str, meant: str) -> Plan:
     known = understanding_of(shop, db, builds)
     then = understanding_of(shop, db, builds, {**taught, heard: meant})
     changes = changed_sentences(db, then, [heard])
+    if heard == meant and not changes:
+        raise WrongUse(f"“{heard}” and “{meant}” are the same words, and nothing was put right there; nothing to teach")
     return Plan(heard, meant, tuple(changes), tuple(_warnings(db, known.vocabulary, heard, meant, len(changes))))
 
 
@@ -208,8 +211,6 @@ def _checked(heard: str, meant: str) -> tuple[str, str]:
             raise WrongUse(f"say what was {what}: “{words}” has no letters or digits")
         if not words.isprintable() or len(words.split()) > LONGEST_PHRASE:
             raise WrongUse(f"what was {what} must be a name or a few words, at most {LONGEST_PHRASE}")
-    if heard == meant:
-        raise WrongUse(f"“{heard}” and “{meant}” are the same words; there is nothing to put right")
     return heard, meant
 
 

@@ -21,6 +21,8 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
     Arguments:
         sentence: ``heard`` is read, ``text`` is written anew from it, so that applying twice changes nothing.
         vocabulary: its ``heard`` maps misheard words, as `heard_key` makes them, to meant ones.
+    A pair of the same words says that they were heard right; ``transcript.repair`` leaves them alone.
+
     Returns: the sentence with ``text`` repaired and one Repair (certainty 1.0: a person's word) for each replacement.
     """
     if not vocabulary.heard:
@@ -30,6 +32,8 @@ def apply_corrections(sentence: Sentence, vocabulary: Vocabulary) -> Sentence:
     def meant(match: re.Match[str]) -> str:
         heard = match.group()
         right = vocabulary.heard.get(heard_key(heard), heard)
+        if right == heard_key(heard):  # a person says that it was heard right
+            return heard
         if right != heard:
             repairs.append(Repair(heard, right, 1.0))
         return right

@@ -96,6 +96,12 @@ def test_a_persons_correction_is_left_alone(tmp_path: Path) -> None:
     assert repair(shop(tmp_path), [*map(sentence, AROUND), corrected])[-1] == corrected
 
 
+def test_what_a_person_says_was_heard_right_is_not_repaired(tmp_path: Path) -> None:
+    text = "the front wheel of the kitty wake is back from the powder coater"
+    assert in_workshop(shop(tmp_path), text).text != text
+    assert in_workshop(shop(tmp_path, heard={"kitty wake": "kitty wake"}), text).text == text
+
+
 def test_a_name_is_found_by_the_shops_own_pronunciation(tmp_path: Path) -> None:
     heard = "the front wheel of the shah say is back from the powder coater"
     assert in_workshop(shop(tmp_path, nicknames=["Xaceuil"]), heard).text == heard

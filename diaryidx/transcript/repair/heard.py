@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
@@ -58,7 +58,19 @@ def listen(vocabulary: Vocabulary, own: dict[str, Sounds], sentence: Sentence) -
         trade[held] = True
         if len(held) > 1 or term.origin != "shipped":
             closed[held] = True
+    for start, end in _heard_right(vocabulary, tokens):
+        closed[start:end] = True
     return Heard(tuple(tokens), closed, trade)
+
+
+def _heard_right(vocabulary: Vocabulary, tokens: Sequence[Token]) -> Iterator[tuple[int, int]]:
+    """Stretches of which a person said that they were heard right."""
+    pinned = [heard.split() for heard, meant in vocabulary.heard.items() if heard == meant]
+    words = [token.word.replace("-", " ") for token in tokens]
+    for phrase in pinned:
+        for start in range(len(words) - len(phrase) + 1):
+            if words[start : start + len(phrase)] == phrase:
+                yield start, start + len(phrase)
 
 
 def _tokens(own: dict[str, Sounds], sentence: Sentence) -> list[Token]:
