@@ -134,7 +134,10 @@ def with_names(shop: Shop) -> Shop:
 
 def _new(names: dict[str, list[str]], kind: str, shop: Shop) -> list[str]:
     known = {str(one["name"] if isinstance(one, dict) else one).lower() for one in shop.words.get(kind, [])}
-    return [name for name in dict.fromkeys(names.get(kind, [])) if name.lower() not in known]
+    mine: dict[str, str] = {}
+    for name in names.get(kind, []):
+        mine.setdefault(name.lower(), name)
+    return [name for key, name in mine.items() if key not in known]
 
 
 def workshop_sentences(shop: Shop, repairer: Repairer, half: str) -> list[str]:
