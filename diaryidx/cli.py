@@ -780,11 +780,10 @@ def decisions(shop_folder: Path, as_json: bool) -> None:
     Undone decisions stay in the list. What was taught with `teach` is listed by `teach --list`.
     """
     from diaryidx.builds.review import decision_json
-    from diaryidx.store.decisions import decisions as all_decisions
-    from diaryidx.store.decisions import films
+    from diaryidx.store.decisions import films, trail
 
     with opened(shop_folder) as (_shop, db):
-        made, known = all_decisions(db.conn), films(db.conn)
+        made, known = trail(db.conn), films(db.conn)
         if as_json:
             print_json({"decisions": [decision_json(one, known) for one in made]})
             return

@@ -31,6 +31,7 @@ def encode(path: Path, samples: NDArray[np.int16], codec: str, rate: int, bit_ra
         frame.sample_rate = SAMPLE_RATE
         resampler = av.AudioResampler(format=track.format.name, layout="mono", rate=rate)
         for piece in [*resampler.resample(frame), *resampler.resample(None)]:
+            piece.pts = None  # the encoder counts; the resampler's own count may end before its last piece
             container.mux(track.encode(piece))
         container.mux(track.encode(None))
     return path

@@ -182,6 +182,9 @@ def test_renamed_encoded_anew_and_trimmed_the_film_keeps_its_id_and_all_that_was
     assert (film.id, film.path) == (FILM, "final.mp3")
     assert (film.title, film.date, film.address) == ("The walk-round", "2026-10-31", "https://example.org/1")
     assert assert_all_hold(store, FILM, shift=3.37) >= 7
+    for made, heard in zip(decisions.decisions(store.conn), decisions.trail(store.conn), strict=True):
+        assert heard.film != made.film
+        assert heard.start == pytest.approx(max(made.start - 3.37, 0.0), abs=0.1)
 
 
 def test_another_file_in_the_place_of_the_film_keeps_the_decisions_at_their_moments(

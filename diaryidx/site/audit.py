@@ -41,7 +41,7 @@ class Trace:
 
 def decisions_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     """The decisions, newest first, a hundred a page; ``?before=`` goes on from a number."""
-    made = sorted(decisions.decisions(db), key=lambda one: -one.id)
+    made = sorted(decisions.trail(db), key=lambda one: -one.id)
     before = asked.query.get("before", "")
     if before.isdecimal():
         made = [one for one in made if one.id < int(before)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -99,6 +99,12 @@ def decision(db: sqlite3.Connection, decision_id: int) -> Decision:
 def decisions(db: sqlite3.Connection) -> list[Decision]:
     """Every decision that was ever made, undone ones too, in the order they were made."""
     return _decisions(db, "order by id")
+
+
+def trail(db: sqlite3.Connection) -> list[Decision]:
+    """Every decision, with the film and the seconds where it is heard now, if its own film is there in another file."""
+    here = films(db)
+    return [one if one.film in here else _heard_now(db, one, here) for one in decisions(db)]
 
 
 def version(db: sqlite3.Connection) -> tuple[int, int]:
@@ -287,6 +293,14 @@ def _with_link(segment: Segment, outcome: Outcome | None, stored: Sequence[Segme
         evidence=was.evidence if build == was.build else (),
         candidates=tuple(one for one in was.candidates if one.job_number not in refused),
     )
+
+
+def _heard_now(db: sqlite3.Connection, one: Decision, here: Collection[str]) -> Decision:
+    rows = db.execute("select distinct film from film_pieces where known = ? order by film", (one.film,))
+    for film in [row[0] for row in rows if row[0] in here]:
+        for start, end in _moved(one, _pieces(db, film)):
+            return replace(one, film=film, start=start, end=end)
+    return one
 
 
 def _moved(one: Decision, pieces: Sequence[Piece]) -> Iterator[tuple[float, float]]:

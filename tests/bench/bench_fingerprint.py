@@ -110,7 +110,7 @@ def piecewise(films: dict[str, Sound], folder: Path) -> None:
                 found += error < 0.1
                 errors += [error] if error < 0.1 else []
                 at += end - start
-    print(f"\ncuts from footage: {found} of {pieces} pieces found, largest error of an offset {max(errors):.3f} s")
+    print(f"cuts from footage: {found} of {pieces} pieces found, largest error of an offset {max(errors):.3f} s")
 
 
 def timed(job: Callable[[], object]) -> float:
@@ -143,8 +143,8 @@ def main() -> None:
     paths = sorted(demo_shop_folder().rglob("*.webm"))
     films = {path.stem: np.concatenate(list(decode_blocks(path))) for path in paths}
     with tempfile.TemporaryDirectory() as folder:
-        known_again(films, Path(folder))
         piecewise(films, Path(folder))
+        known_again(films, Path(folder))
     cost(paths, films)
 
 
