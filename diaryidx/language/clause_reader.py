@@ -83,6 +83,8 @@ def _without_replaced(read: ReadClause, items: Sequence[Item], clause: Clause) -
         first = next((place for place, item in enumerate(items) if item.start >= ends[0]), len(items))
         read.finishes = [one for one in read.finishes if one[0] < first]
         read.things = [one for one in read.things if one.start < first]
+        if not any(one.task and one.place < first for one in read.heads):
+            read.heads = [one for one in read.heads if one.place < first]
     return read
 
 

@@ -36,6 +36,7 @@ _DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "it
 _NOUNISH = frozenset("PFSQNEOAZBGCT")
 _VERB_BEFORE = frozenset(">mMuyd")
 _DOING = frozenset(("do", "done", "did", "doing"))
+_TO_COME = frozenset(("future", "need", "want", "modal", "got to"))
 _FINITE = frozenset("hHsbqmMwWKJv")
 _TOGETHER = frozenset(("together", "apart"))
 _UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
@@ -167,6 +168,7 @@ class ClauseSplitter:
             return []
         groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
         groups = [group for group in groups if not _is_possessive(row, group, items)]
+        groups = [group for group in groups if not re.search(r"[KHIL]t$", row[: group[0]])]  # "get it | resprayed"
         starts = self._starts(row, groups, items, cues)
         clauses: list[Clause] = []
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
@@ -177,6 +179,8 @@ class ClauseSplitter:
             shares = clause.verb is not None and clause.verb[0] == clause.first and row[clause.first] in _FINITE
             if clause.subject == "none" and shares and clause.connector in (None, "but", "then"):
                 clause.subject, clause.shares_subject = before.subject, True  # "changed his mind and wants it black"
+                if before.aspect in _TO_COME and items[clause.first].word in ("get", "have"):
+                    clause.aspect, clause.waits = before.aspect, True  # "going to have it pulled | and get it painted"
                 told = before.connector == "what" or _only_does(items, before)
                 if told and re.match(r"[bs][TG]", row[clause.first :]):
                     clause.aspect = before.aspect  # "what we've done | is move the battery"
@@ -294,12 +298,12 @@ def _first_within(groups: Sequence[tuple[int, int]], first: int, last: int) -> t
 def _new_things(row: str, items: Sequence[Item], groups: Sequence[tuple[int, int]]) -> list[int]:
     """Where a thing is told as new without a verb: "it's back together | new seals | new pads"."""
     places: list[int] = []
-    for match in re.finditer(r"(?<=[PNp])N(?=[SF]*[PN]*P)", row):
+    for match in re.finditer(r"(?<=[PNp%])N(?=[SF]*[PN]*P)", row):
         place = match.start()
         stands = place > 1 and row[place - 1] == "p" and row[place - 2] in "sb"  # "the clutch's in | new plates"
-        told = row[place - 1] == "P" or items[place - 1].word in _TOGETHER or stands
+        told = row[place - 1] in "P%" or items[place - 1].word in _TOGETHER or stands
         begun = not groups or groups[0][1] <= place  # not in a row that its verb still follows
-        if items[place].word == "new" and told and begun:
+        if items[place].word in ("new", "fresh") and told and begun:
             places.append(place)
     return places
 

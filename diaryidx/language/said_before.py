@@ -9,7 +9,6 @@ from diaryidx.language.clause_reader import ReadClause
 from diaryidx.language.found import Clause, Drafted
 from diaryidx.records import RecordingKind
 
-_PLACES = frozenset(("under", "behind", "on", "in", "between", "near", "beside", "around", "onto", "into", "off"))
 REMEMBERED = 4  # texts for which a part stays in mind; common practice, no source
 
 
@@ -63,7 +62,7 @@ class Discourse:
     def name(self, read: ReadClause) -> None:
         """Remember parts that were only named."""
         things = [one for one in read.things if one.kind == "part" and one.found]
-        things = [one for one in things if one.preposition not in _PLACES] or things  # not what it is under or behind
+        things = [one for one in things if not one.preposition] or things  # not what it is under, behind or for
         parts = [(one.found.canonical, one.sides) for one in things if one.found]
         named = [Topic(part, side) for part, sides in parts for side in sides or (None,)]
         self.topics = named or self.topics

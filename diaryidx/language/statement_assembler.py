@@ -199,17 +199,52 @@ def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
 
 
 def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
-    """Without what only says again that a part is done: "barney did the bearings | so they're done"."""
+    """Without what only says again, or only adds a date to, what is said of the same part in the same breath:
+    "barney did the bearings | so they're done", "turned from solid | and they arrived on monday"."""
     kept: list[Drafted] = []
     for one in drafts:
-        bare = one.status == "done" and one.part and not (one.task or one.finish)
-        said = [other for other in kept if other.status == "done" and (other.part, other.side) == (one.part, one.side)]
-        if not (bare and said and all(one.who in (None, other.who) for other in said)):
-            kept.append(one)
-        elif one.when is not None:  # "turned from solid | and they arrived on monday"
+        if not one.part or _says_less(
+            one, [other for other in drafts if other is not one and _later(drafts, other, one)]
+        ):
+            kept += [] if one.part else [one]
+            continue
+        said = [other for other in kept if _same_part(other, one) and _compatible(other.status, one.status)]
+        bare = not (one.task or one.finish or one.product)
+        dated = one.when is not None and all(other.when in (None, one.when) for other in said)
+        if bare and said and dated and all(one.who in (None, other.who) for other in said):
             for other in said:
-                other.when = other.when or one.when
+                other.when = one.when
+        elif not _says_less(one, said):
+            kept.append(one)
     return kept
+
+
+def _later(drafts: Sequence[Drafted], other: Drafted, one: Drafted) -> bool:
+    """Whether a statement comes later and has a task or finish of its own."""
+    places = [id(draft) for draft in drafts]
+    return places.index(id(other)) > places.index(id(one)) and bool(other.task or other.finish)
+
+
+_SLOTS = ("task", "finish", "quantity", "product", "supplier", "who", "when")
+
+
+def _says_less(one: Drafted, others: Sequence[Drafted]) -> bool:
+    """Whether another statement of this part and status says all that this one does."""
+    return any(
+        other.status == one.status
+        and _same_part(other, one)
+        and all(getattr(one, slot) in (None, getattr(other, slot)) for slot in _SLOTS)
+        for other in others
+    )
+
+
+def _same_part(other: Drafted, one: Drafted) -> bool:
+    return other.part == one.part and other.said_by == one.said_by and one.side in (None, other.side)
+
+
+def _compatible(before: str, after: str) -> bool:
+    """Whether a date said later with this status can be that of the earlier statement."""
+    return before == after or (before in ("in progress", "waiting", "planned") and after in ("waiting", "planned"))
 
 
 def _says_the_same(clause: Clause) -> bool:

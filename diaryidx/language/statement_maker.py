@@ -142,7 +142,12 @@ class _Maker:
     def _told_new(self) -> bool:
         """ "the pipe's new": told of the thing, not its name."""
         verb = self.clause.verb
-        if verb is None or verb[1] >= self.clause.last or self.items[verb[1]].word not in ("new", "fresh"):
+        if verb is None or verb[1] >= self.clause.last:
+            return False
+        there = verb[0] > self.clause.first and self.items[verb[0] - 1].word in ("there", "here")
+        if there and self.clause.aspect == "state":
+            return any(thing.new for thing in self.read.things[:2])  # "there's a new battery in it"
+        if self.items[verb[1]].word not in ("new", "fresh"):
             return False
         return verb[1] + 1 == self.clause.last or self.items[verb[1] + 1].letter not in "PFSON"
 

@@ -87,7 +87,8 @@ def _heads(read: ReadClause) -> list[Head]:
 class _Finder:
     def __init__(self, items: Sequence[Item], clause: Clause, read: ReadClause) -> None:
         self.items, self.clause, self.read = items, clause, read
-        self.things = [thing for thing in read.things if thing.kind != "bike"]
+        things = [thing for thing in read.things if thing.kind != "bike"]
+        self.things = [thing for thing in things if not is_tool(thing)] or things
         verb = clause.verb
         self.verb_start = verb[0] if verb else clause.first
         self.verb_end = verb[1] if verb else clause.first
@@ -165,7 +166,10 @@ class _Finder:
         named = [
             one
             for one in self.read.things
-            if one.kind in ("one", "bike") and not one.sides and one.start > self.verb_start
+            if one.kind in ("one", "bike")
+            and not one.sides
+            and one.start > self.verb_start
+            and (one.kind == "bike" or one.determiner in _POINTING)
         ]
         return bool(pointed) and bool(named or self.read.bikes)
 
@@ -207,6 +211,12 @@ class _Finder:
     def _without_verb(self, head: Head, heads: Sequence[Head]) -> list[NounPhrase]:
         """ "frame blasted and painted, swingarm plated": a task takes what stands before it, else what follows."""
         things = [one for one in self.things if not self.only_where(one)] or self.things
+        if (
+            self.clause.inherited
+            and things
+            and all(one.preposition == "with" and one.start > head.place for one in things)
+        ):
+            return []  # "cleaned | and rebuilt with a new jet kit"
         place = heads.index(head)
         since = heads[place - 1].place if place else -1
         before = [one for one in things if since < one.start and one.end <= head.place]
