@@ -142,6 +142,7 @@ class Statement:
 
     ``start`` and ``end`` are seconds in the film; ``text`` is the sentence as repaired. ``rule`` names the rule that
     fired, for ``explain``. What a note states has the note's number and its day in ``note`` and ``said_on``.
+    ``decided`` is True where a person tied its stretch to its build.
     """
 
     status: Status
@@ -169,6 +170,7 @@ class Statement:
     recording: str | None = None
     note: int | None = None
     said_on: str | None = None
+    decided: bool = False
 
 
 @dataclass(frozen=True, slots=True)

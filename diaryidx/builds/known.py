@@ -22,7 +22,8 @@ from diaryidx.vocabulary.shop_terms import say_number
 
 #: The kinds of names by which a bike is known on film.
 NAME_KINDS = ("nickname", "model", "make", "customer", "job number", "registration")
-#: A thing known only from earlier films counts less than what was asked for: it may have been tied to the wrong build.
+#: A thing known only from earlier films counts less than what was asked for: it may have been tied to the wrong build,
+#: unless a person did that.
 EARLIER_WEIGHT = 0.6
 _SHORTEST_REGISTRATION = 4
 
@@ -100,7 +101,8 @@ def shop_on_the_day(builds: Sequence[Build], weights: Mapping[str, float], earli
             known[build.job_number]["colour"] = Thing(f"is {build.colour}", 0.5, set(_finish_keys(build.colour)))
     for statement in earlier:
         if statement.build in known and statement.status != "usual practice" and statement.source != "book":
-            add_statement(known[statement.build], statement, f"said before: {describe(statement)}", EARLIER_WEIGHT)
+            weight = 1.0 if statement.decided else EARLIER_WEIGHT
+            add_statement(known[statement.build], statement, f"said before: {describe(statement)}", weight)
     return Shop(
         builds,
         {build.job_number: column for column, build in enumerate(builds)},

@@ -314,7 +314,8 @@ def statements(
     """
     rows = _rows(
         db,
-        """select t.*, s.place as sentence_place, g.place as segment_place
+        """select t.*, s.place as sentence_place, g.place as segment_place,
+             t.follows and g.decision is not null and g.certainty >= 1.0 as decided
            from statements t join recording_details r on r.id = t.recording_id
              left join sentences s on s.id = t.sentence_id left join segments g on g.id = t.segment_id
            where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
@@ -621,6 +622,7 @@ def _statement(row: Mapping[str, Any]) -> Statement:
     values["sentence"] = row["sentence_place"] or 0
     values["segment"] = row["segment_place"]
     values["recording"] = row["recording_id"]
+    values["decided"] = bool(row.get("decided"))
     return Statement(**values)
 
 

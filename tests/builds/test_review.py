@@ -9,6 +9,7 @@ from film_store import fact, line, save_film, topic
 from sqlite_utils import Database
 
 from diaryidx.builds import review
+from diaryidx.builds.known import EARLIER_WEIGHT, shop_on_the_day
 from diaryidx.builds.relinking import relink
 from diaryidx.errors import NotFound, WrongUse
 from diaryidx.records import Build
@@ -223,3 +224,18 @@ def test_an_item_keeps_its_id_when_the_film_is_read_again(shop: Database) -> Non
     )
     relink(shop)
     assert [item.id for item in review.items(shop.conn)] == before
+
+
+def test_what_a_person_tied_to_a_bike_counts_like_what_was_asked_for(shop: Database) -> None:
+    decided = review.decide(shop, "nov@10.0", "assign", "Ada", "203")
+    relink(shop)
+    by_part = {one.part: one for one in reading.statements(shop.conn)}
+    assert [by_part[part].decided for part in ("carburettor", "yokes", "wheel bearings")] == [True, False, False]
+    weights = {one.job_number: 1.0 for one in BOOK}
+    known = shop_on_the_day(BOOK, weights, list(by_part.values())).things
+    said_before = {
+        told: weight for told, weight in zip(known.told, known.weight.tolist(), strict=True) if "before" in told
+    }
+    assert sorted(said_before.values()) == [EARLIER_WEIGHT, 1.0]
+    review.undo(shop, "Ada", decided.id)
+    assert not any(one.decided for one in reading.statements(shop.conn))
