@@ -277,13 +277,16 @@ def _obeyed(db: Database, recording_id: str) -> None:
 
 
 def _with_link(segment: Segment, outcome: Outcome | None, stored: Sequence[Segment]) -> Segment:
-    """An undecided segment with the link that the machine gave it or the longer one that it is cut from."""
+    """A segment with what it may be about, and an undecided one with its link as before, or as a longer one had."""
     was = next((one for one in stored if one.first <= segment.first <= one.last), None)
-    if segment.build is not None or segment.subject.kind != "build" or was is None:
+    if was is None or (outcome is None and segment.subject.kind != "build"):
+        return segment
+    refused = outcome.refused if outcome is not None else frozenset()
+    segment = replace(segment, candidates=tuple(one for one in was.candidates if one.job_number not in refused))
+    if segment.build is not None or segment.subject.kind != "build":
         return segment
     if was.decision is not None and was.build is not None:
         return segment  # that was a person's word, which holds no more
-    refused = outcome.refused if outcome is not None else frozenset()
     build = None if was.build in refused else was.build
     return replace(
         segment,
@@ -291,7 +294,6 @@ def _with_link(segment: Segment, outcome: Outcome | None, stored: Sequence[Segme
         build=build,
         certainty=was.certainty if build == was.build else 0.0,
         evidence=was.evidence if build == was.build else (),
-        candidates=tuple(one for one in was.candidates if one.job_number not in refused),
     )
 
 

@@ -99,6 +99,16 @@ def _plain(segment: object) -> object:
     return replace(segment, id=None)  # type: ignore[type-var]
 
 
+def test_what_it_may_be_about_is_still_told_once_it_is_decided_and_when_that_is_undone(shop: Database) -> None:
+    before = review.item(shop.conn, "nov@10.0").candidates
+    assert before
+    made = review.decide(shop, "nov@10.0", "not-a-build", "Ada")
+    relink(shop)
+    assert review.item(shop.conn, "nov@10.0").candidates == before
+    review.undo(shop, "Ada", made.id)
+    assert review.item(shop.conn, "nov@10.0").candidates == before
+
+
 def test_a_refused_link_stays_refused_and_a_refused_candidate_is_not_offered_again(shop: Database) -> None:
     review.decide(shop, "nov@0.0", "refuse", "Ada")
     assert links(shop)[0] == (0, 1, None)
