@@ -4,7 +4,7 @@ from jinja2 import Environment
 
 from diaryidx.site import addresses, wording
 from diaryidx.site.hooks import hookimpl
-from diaryidx.wording import clock
+from diaryidx.wording import clock, doubt
 
 
 @hookimpl
@@ -21,6 +21,6 @@ def prepare_jinja2_environment(env: Environment) -> None:
         clock=clock,
         day_words=wording.day_words,
         build_words=wording.build_words,
-        doubt_words=wording.doubt_words,
+        doubt_words=doubt,
         sentence_words=wording.sentence_words,
     )

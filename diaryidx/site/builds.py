@@ -16,8 +16,9 @@ from diaryidx.site.moments import Moment, moments_of
 from diaryidx.site.overview import build_cards, film_titles, with_open_lines
 from diaryidx.site.page import Asked, Page
 from diaryidx.site.safety import cautions_of
-from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, doubt_words, what_words
+from diaryidx.site.wording import STATUS_WORDS, build_words, day_words, what_words
 from diaryidx.store import reading
+from diaryidx.wording import doubt
 
 #: The order in which somebody who takes over a bike wants to read it.
 SECTIONS: tuple[Status, ...] = (
@@ -119,4 +120,4 @@ def _by_film(segments: Iterable[Segment]) -> dict[str, list[Segment]]:
 
 def _topic(segment: Segment, titles: dict[str, tuple[str, str | None]]) -> Moment:
     title, date = titles[segment.recording or ""]
-    return Moment(segment.recording, title, date, segment.start, segment.title, doubt_words(segment.certainty))
+    return Moment(segment.recording, title, date, segment.start, segment.title, doubt(segment.certainty))

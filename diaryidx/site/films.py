@@ -16,18 +16,16 @@ from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import (
-    DOUBTFUL,
     MONTHS,
     STATUS_WORDS,
     build_words,
     day_words,
-    doubt_words,
     what_words,
 )
 from diaryidx.store import reading
 from diaryidx.transcript.captions import as_webvtt, captions
 from diaryidx.transcript.numbers import measure_words, measured_by
-from diaryidx.wording import clock
+from diaryidx.wording import DOUBTFUL_BELOW, clock, doubt, how_sure
 
 KIND_WORDS = {
     "diary": "Diary",
@@ -231,8 +229,8 @@ def noted_in(statements: Sequence[Statement], mentions: Sequence[Mention] = ()) 
     noted: dict[int, list[str]] = {}
     for one in statements:
         if one.part or one.product or one.task:
-            doubt = ", not sure" if one.certainty < DOUBTFUL else ""
-            noted.setdefault(one.sentence, []).append(f"{what_words(one)}: {STATUS_WORDS[one.status].lower()}{doubt}")
+            unsure = f", {how_sure(one.certainty)}" if one.certainty < DOUBTFUL_BELOW else ""
+            noted.setdefault(one.sentence, []).append(f"{what_words(one)}: {STATUS_WORDS[one.status].lower()}{unsure}")
     for mention in mentions:
         if mention.label == "MEASURE" and mention.value and measured_by(mention.value) in ("torque", "pressure"):
             noted.setdefault(mention.sentence, []).append(measure_words(mention.value))
@@ -273,7 +271,7 @@ def topics_of(
                 segment.start,
                 film_address(film.id, segment.start),
                 build,
-                doubt_words(segment.certainty) if build is not None else "",
+                doubt(segment.certainty) if build is not None else "",
                 tuple(lines[max(place, segment.first) : segment.last + 1]),
             )
         )

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from diaryidx.records import Repair, Statement
 from diaryidx.site.addresses import film_address
 from diaryidx.site.repairs import Stretch, marked, told
-from diaryidx.site.wording import day_words, detail_words, doubt_words, sentence_words, what_words
-from diaryidx.wording import clock
+from diaryidx.site.wording import day_words, detail_words, sentence_words, what_words
+from diaryidx.wording import clock, doubt
 
 #: A quotation of up to this many words is shown whole, a longer one by its opening until it is asked for (our choice).
 WHOLE_WORDS, OPENING_WORDS = 30, 22
@@ -91,7 +91,7 @@ def moments_of(
     gathered: dict[tuple[str | None, float | None, str], Moment] = {}
     for one in statements:
         title, date = titles.get(one.recording or "", _unfilmed(one))
-        note = Note(what_words(one), tuple(detail_words(one)), doubt_words(one.certainty), one.status)
+        note = Note(what_words(one), tuple(detail_words(one)), doubt(one.certainty), one.status)
         moment = gathered.setdefault(
             (one.recording or title, one.start, one.text),
             Moment(

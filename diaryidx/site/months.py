@@ -15,8 +15,8 @@ from diaryidx.site.films import film_cards
 from diaryidx.site.moments import Moment, moments_of
 from diaryidx.site.overview import film_titles, months_filmed
 from diaryidx.site.page import Asked, BadAddress, Page
-from diaryidx.site.wording import build_words, day_words, doubt_words, sentence_words
-from diaryidx.wording import clock
+from diaryidx.site.wording import build_words, day_words, sentence_words
+from diaryidx.wording import clock, doubt
 
 AVAILABILITY_WORDS = {"available": "to be had now", "coming": "coming", "sold out": "sold out"}
 
@@ -85,8 +85,8 @@ def price_words(product: ProductLine) -> str:
 def _said(said: ProductLine | Event | Promise, titles: dict[str, tuple[str, str | None]]) -> Moment:
     """The moment at which a product, date or promise was said."""
     title, date = titles.get(said.recording or "", ("", None))
-    doubt = "" if isinstance(said, Event) else doubt_words(said.certainty)
-    return Moment(said.recording, title, date, said.start, sentence_words(said.text), doubt)
+    unsure = "" if isinstance(said, Event) else doubt(said.certainty)
+    return Moment(said.recording, title, date, said.start, sentence_words(said.text), unsure)
 
 
 def _clip(clip: Segment) -> tuple[str, str, str, str]:

@@ -15,9 +15,9 @@ from diaryidx.site.films import FilmCard, spoken_lines
 from diaryidx.site.overview import film_titles
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.safety import cautions_of
-from diaryidx.site.wording import day_words, doubt_words, sentence_words
+from diaryidx.site.wording import day_words, sentence_words
 from diaryidx.store import reading
-from diaryidx.wording import clock
+from diaryidx.wording import clock, doubt
 
 #: More than this nobody reads through; the rest is found by searching.
 QUESTIONS_SHOWN = 200
@@ -35,7 +35,7 @@ def questions_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
             "film": titles[entry.recording or ""][0],
             "day": day_words(titles[entry.recording or ""][1]),
             "length": clock(entry.end - entry.start),
-            "doubt": doubt_words(entry.certainty),
+            "doubt": doubt(entry.certainty),
         }
         for entry in shown
     ]
@@ -61,7 +61,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "question": sentence_words(entry.question),
         "answer": sentence_words(entry.answer),
         "lines": spoken_lines(film, answering(reading.sentences(db, film.id), entry)),
-        "doubt": doubt_words(entry.certainty),
+        "doubt": doubt(entry.certainty),
         "film": film,
         "card": FilmCard(film),
         "media": media_address(film.id),

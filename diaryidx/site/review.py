@@ -20,10 +20,10 @@ from diaryidx.site.addresses import captions_address, media_address
 from diaryidx.site.deeds import Done, Form
 from diaryidx.site.films import FilmCard, SpokenLine, spoken_lines
 from diaryidx.site.page import Asked, BadAddress, Page
-from diaryidx.site.wording import build_words, day_words, doubt_words
+from diaryidx.site.wording import build_words, day_words
 from diaryidx.store import reading
 from diaryidx.teaching import plan_teaching
-from diaryidx.wording import clock, decision_words
+from diaryidx.wording import clock, decision_words, doubt
 
 #: How many stretches may be put off in one address, and how many candidates have a key.
 MOST_SKIPPED, MOST_KEYS = 60, 9
@@ -66,7 +66,7 @@ def item_page(
     builds = {build.job_number: build for build in reading.builds(db)}
     choices = [
         Choice(str(number), builds[other.job_number], build_words(builds[other.job_number]),
-               doubt_words(other.certainty), other.why)
+               doubt(other.certainty), other.why)
         for number, other in enumerate(one.candidates[:MOST_KEYS], start=1)
         if other.job_number in builds
     ]  # fmt: skip
@@ -82,7 +82,7 @@ def item_page(
         "at": clock(one.start),
         "until": clock(one.end),
         "now": builds.get(one.build or ""),
-        "now_doubt": doubt_words(one.certainty),
+        "now_doubt": doubt(one.certainty),
         "likeliest": likeliest,
         "choices": choices,
         "several": several,

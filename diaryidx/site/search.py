@@ -17,9 +17,10 @@ from diaryidx.site.context import vocabulary_of
 from diaryidx.site.moments import Moment
 from diaryidx.site.overview import BuildCard, build_cards, with_open_lines
 from diaryidx.site.page import Asked, BadAddress, Page
-from diaryidx.site.wording import doubt_words, sentence_words
+from diaryidx.site.wording import sentence_words
 from diaryidx.store import reading
 from diaryidx.store.reading import SentenceHit
+from diaryidx.wording import doubt
 
 #: A question longer than this is a pasted e-mail, not a search, in characters.
 LONGEST_QUESTION = 500
@@ -116,7 +117,7 @@ def _passage_moment(db: sqlite3.Connection, passage: Passage) -> Moment:
         passage.said_on,
         passage.start,
         sentence_words(passage.text),
-        doubt_words(passage.certainty),
+        doubt(passage.certainty),
         repairs=tuple(reading.repairs(db, passage.recording, passage.start, passage.end)),
     )
 

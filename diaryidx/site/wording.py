@@ -34,8 +34,6 @@ MONTHS = (
 )
 #: What is always written in capitals; "led" is left out, being a word too.
 ABBREVIATIONS = re.compile(r"\b(?:mot|ecu|abs|cdi|usb|vin)\b")
-#: Below this a statement is shown as doubtful.
-DOUBTFUL = 0.5
 
 
 def day_words(iso: str | None) -> str:
@@ -74,13 +72,6 @@ def detail_words(statement: Statement) -> list[str]:
         )
         if words
     ]
-
-
-def doubt_words(certainty: float | None) -> str:
-    """How far to trust a line: nothing where we are sure, else the words to put before it."""
-    if certainty is None or certainty >= 0.85:
-        return ""
-    return "we think" if certainty >= DOUBTFUL else "not sure"
 
 
 def build_words(build: Build) -> str:

@@ -310,12 +310,16 @@ def statements(
 ) -> list[Statement]:
     """Statements in the order they were said; of one film, build or month, or said before a date, when given.
 
+    The certainty of one that is tied to a build is that it was heard and understood rightly and is of this build: what
+    the language made of it, times that of the link (taken as independent; common practice, no source).
+
     :param tied: only those that are tied to a build.
     """
     rows = _rows(
         db,
         """select t.*, s.place as sentence_place, g.place as segment_place,
-             t.follows and g.decision is not null and g.certainty >= 1.0 as decided
+             t.follows and g.decision is not null and g.certainty >= 1.0 as decided,
+             case when t.build = g.build then g.certainty else 1.0 end as link_certainty
            from statements t join recording_details r on r.id = t.recording_id
              left join sentences s on s.id = t.sentence_id left join segments g on g.id = t.segment_id
            where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
@@ -623,6 +627,7 @@ def _statement(row: Mapping[str, Any]) -> Statement:
     values["segment"] = row["segment_place"]
     values["recording"] = row["recording_id"]
     values["decided"] = bool(row.get("decided"))
+    values["certainty"] = round(row["certainty"] * row.get("link_certainty", 1.0), 3)
     return Statement(**values)
 
 

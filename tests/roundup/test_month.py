@@ -103,6 +103,16 @@ def test_doubtful_statements_products_and_promises_are_left_out(shop: Database) 
     assert [film.id for film in found.tutorials] == ["chain"]
 
 
+def test_what_is_sure_of_a_bike_that_is_not_moves_none(store: Database) -> None:
+    """A statement is no surer than the link of its stretch: 0.8 of 0.6 is below what is told."""
+    writing.save_builds(store, [Build("31"), Build("32")])
+    said = line("the seat is done", fact("done", "seat", certainty=0.8))
+    save_film(
+        store, "a", "2025-11-03", [topic(said, build="31", certainty=0.6), topic(said, build="32", certainty=0.9)]
+    )
+    assert [moved.build.job_number for moved in round_up(store.conn, "2025-11").builds] == ["32"]
+
+
 def test_a_bike_is_finished_when_the_book_or_the_film_says_so(store: Database) -> None:
     writing.save_builds(
         store,

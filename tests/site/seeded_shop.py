@@ -163,7 +163,7 @@ def _save_diary(db: Database) -> None:
         statements=(
             Statement("done", FEBRUARY[1].words, "caliper", side="front", task="fit", certainty=0.9, subject=_of("41"),
                       build="41", sentence=1, segment=0, start=3.2, end=6.9, who="Tove"),
-            Statement("waiting", FEBRUARY[2].words, "seat", finish="tan", supplier="Kestrel Yard", certainty=0.88,
+            Statement("waiting", FEBRUARY[2].words, "seat", finish="tan", supplier="Kestrel Yard", certainty=0.98,
                       subject=_of("41"), build="41", sentence=2, segment=0, start=7.1, end=10.0),
             Statement("planned", FEBRUARY[3].words, "mirror", side="both", certainty=0.31, subject=_of("41"),
                       build="41", sentence=3, segment=0, start=10.2, end=13.0),

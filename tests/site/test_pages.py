@@ -19,10 +19,11 @@ from diaryidx.site.addresses import build_address, film_address, name_in_address
 from diaryidx.site.builds import SECTIONS
 from diaryidx.site.films import noted_in
 from diaryidx.site.moments import moments_of
-from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, doubt_words, sentence_words, what_words
+from diaryidx.site.wording import STATUS_WORDS, day_words, detail_words, sentence_words, what_words
 from diaryidx.store import writing
 from diaryidx.store.database import open_store
 from diaryidx.store.writing import RecordingRow
+from diaryidx.wording import doubt
 from tests.site.running import running
 from tests.site.seeded_shop import (
     BUILDS,
@@ -417,7 +418,7 @@ def test_statements_dates_and_doubt_are_put_in_words() -> None:
     assert sentence_words("i think it has passed its mot") == "I think it has passed its MOT"
     assert (day_words("2025-03-04"), day_words("2025-03"), day_words(None)) == ("4 March 2025", "March 2025", "no date")
     assert (day_words("2025-99"), day_words("soon")) == ("2025-99", "soon")
-    assert [doubt_words(certainty) for certainty in (None, 0.9, 0.5, 0.49)] == ["", "", "we think", "not sure"]
+    assert [doubt(certainty) for certainty in (None, 0.9, 0.5, 0.49)] == ["", "", "we think", "not sure"]
 
 
 def test_the_seeded_shop_is_whole(seeded: Shop) -> None:

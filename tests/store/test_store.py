@@ -128,6 +128,17 @@ def test_linking_moves_the_statements_about_the_bike_and_no_others(filled: Datab
     assert {one.build for one in reading.statements(filled.conn)} == {None}
 
 
+def test_a_statement_is_as_sure_as_its_words_and_its_link_together(filled: Database) -> None:
+    segment = reading.segments(filled.conn)[0]
+    unlinked = {one.status: one.certainty for one in reading.statements(filled.conn)}
+    writing.save_links(filled, ROW.id, [dataclasses.replace(segment, build="12", certainty=0.8)])
+    linked = {one.status: one.certainty for one in reading.statements(filled.conn)}
+    assert linked["waiting"] == pytest.approx(unlinked["waiting"] * 0.8)
+    assert linked["usual practice"] == unlinked["usual practice"]  # of no bike
+    writing.save_links(filled, ROW.id, [dataclasses.replace(segment, build="12", certainty=1.0)])  # a person's word
+    assert {one.status: one.certainty for one in reading.statements(filled.conn)} == unlinked
+
+
 def test_a_persons_corrections_outrank_guesses_and_survive_a_reindex(filled: Database) -> None:
     writing.correct_recording(filled, ROW.id, {"title": "Spring diary", "date": "2026-04-30", "month": "2026-04"})
     writing.save_recording(filled, ROW)
