@@ -32,30 +32,38 @@ def correct(db: Database, recording_id: str, corrections: Mapping[str, str]) -> 
     return reading.recording(db.conn, recording_id)
 
 
-def correct_word(shop: Shop, db: Database, item_id: str, heard: str, meant: str, actor: str) -> Decision:
+def correct_word(
+    shop: Shop, db: Database, item_id: str, heard: str, meant: str, actor: str, *, later: bool = False
+) -> Decision:
     """Correct a misheard word where it was met in review; it is taught, so it holds for all films.
 
     :param item_id: the stretch of film in which it was met, see `builds.review`.
+    :param later: it is only kept; whoever calls has it applied by `teaching.apply_decisions`.
     :raises WrongUse: the words cannot be taught; nothing is kept then.
     """
     actor = review.checked_actor(actor)
     met = review.item(db.conn, item_id)
-    taught = teaching.decide(shop, db, teaching.plan_teaching(shop, db, heard, meant), actor).taught
+    taught = teaching.keep(db, teaching.plan_teaching(shop, db, heard, meant), actor)
+    if not later:
+        teaching.apply_decisions(shop, db)
     what = {"heard": taught.heard, "meant": taught.meant, "taught": taught.id}
     evidence = {"recording": met.recording, "title": met.title, "said_on": met.said_on, "text": met.text}
     return decisions.decide(db, met.recording, "word", met.start, met.end, actor, what, evidence)
 
 
-def undo(shop: Shop, db: Database, actor: str, decision_id: int | None = None) -> Decision:
+def undo(shop: Shop, db: Database, actor: str, decision_id: int | None = None, *, later: bool = False) -> Decision:
     """Take back a decision, a corrected word too; without a number, the last one that this person made.
 
+    :param later: as for `correct_word`.
     :raises NotFound: there is none.
     :raises WrongUse: it was undone before.
     """
     undone = review.undo(db, actor, decision_id)
     held = {one.id for one in reading.taught(db.conn) if one.undone_number is None}
     if undone.kind == "word" and undone.what["taught"] in held:
-        teaching.decide(shop, db, teaching.plan_undoing(shop, db, str(undone.what["taught"])), actor)
+        teaching.keep(db, teaching.plan_undoing(shop, db, str(undone.what["taught"])), actor)
+        if not later:
+            teaching.apply_decisions(shop, db)
     return undone
 
 

@@ -104,10 +104,18 @@ def plan_undoing(shop: Shop, db: Database, which: str) -> Plan:
 def decide(
     shop: Shop, db: Database, plan: Plan, person: str | None, on_film: Callable[[int, int], None] | None = None
 ) -> Applied:
-    """Keep a decision, then apply all that are not applied yet.
+    """Keep a decision, then apply all that are not applied yet; as `keep`, with its errors.
+
+    :param on_film: told before each film that is read again which one it is, from 1, and of how many.
+    """
+    taught = keep(db, plan, person)
+    return Applied(taught, apply_decisions(shop, db, on_film))
+
+
+def keep(db: Database, plan: Plan, person: str | None) -> Taught:
+    """Keep a decision, without applying it: `apply_decisions` or the next index does.
 
     :param person: who decides, as the table `taught` will say.
-    :param on_film: told before each film that is read again which one it is, from 1, and of how many.
     :raises WrongUse: somebody else decided otherwise since the plan was made.
     """
     if plan.undoes is None:
@@ -116,8 +124,7 @@ def decide(
     else:
         taught_id = _taught_correction(db, str(plan.undoes.id)).id
         writing.undo_taught(db, taught_id, person)
-    films = apply_decisions(shop, db, on_film)
-    return Applied(next(one for one in reading.taught(db.conn) if one.id == taught_id), films)
+    return next(one for one in reading.taught(db.conn) if one.id == taught_id)
 
 
 def apply_decisions(

@@ -77,7 +77,7 @@ def undo_decision(db: Database, shop: Shop, form: Form) -> Done:
     made = decisions.decision(db.conn, int(form.names["decision"]))
     if made.actor != form.person.name and not may(form.person, "oversee"):
         raise Forbidden(f"{made.actor} decided this; only they or an owner can take it back.")
-    undone = undo(shop, db, form.person.name, made.id)
+    undone = undo(shop, db, form.person.name, made.id, later=True)
     return Done("/decisions", f"Undone: {decision_words(undone)}.", follow=True)
 
 

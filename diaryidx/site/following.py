@@ -1,4 +1,4 @@
-"""What follows from a deed, done behind it: notes are read, and other stretches of film find their bikes.
+"""What follows from a deed, done behind it: notes are read, taught words written, other stretches find their bikes.
 
 Nobody waits for it. What a site that ends leaves undone, the next index does.
 """
@@ -49,12 +49,16 @@ async def _follow(following: _Following, shop: Shop) -> None:
 
 
 def follow(shop: Shop) -> None:
-    """Read new notes and tie all films to their builds again."""
+    """Read new notes, put taught words right in all films, and tie all films to their builds again."""
     from diaryidx.builds.relinking import relink
     from diaryidx.noting import read_notes
-    from diaryidx.store.reading import notes
+    from diaryidx.store import reading
+    from diaryidx.teaching import apply_decisions
 
     with closing(open_store(shop.database)) as db:
-        if any(note.undone_at is None and note.reading_key is None for note in notes(db.conn)):
+        if any(note.undone_at is None and note.reading_key is None for note in reading.notes(db.conn)):
             read_notes(shop, db)
-        relink(db)
+        if reading.films_behind(db.conn, reading.last_decision(db.conn)):
+            apply_decisions(shop, db)
+        if reading.links_due(db.conn):
+            relink(db)

@@ -114,7 +114,7 @@ def decide(db: Database, shop: Shop, form: Form) -> Done | Page:
     skipped = [one for one in form.text("skip").splitlines() if one]
     item_id, deed = form.text("item"), _deed_of(form)
     if deed == "undo":
-        undone = undo(shop, db, form.person.name)
+        undone = undo(shop, db, form.person.name, later=True)
         film = reading.recording(db.conn, undone.evidence["recording"]) if undone.evidence.get("recording") else None
         at = None if film is None else f"{film.id}@{undone.start:.1f}"
         return Done(review_address(skipped, at), f"Undone: {decision_words(undone)}.", follow=True)
@@ -162,7 +162,7 @@ def _word(db: Database, shop: Shop, form: Form, now: Item, skipped: Sequence[str
     """Teach a misheard word: first shown with all that it changes, then, if that is meant, kept and applied."""
     heard, meant = form.text("heard"), form.text("meant")
     if form.text("sure"):
-        correct_word(shop, db, now.id, heard, meant, form.person.name)
+        correct_word(shop, db, now.id, heard, meant, form.person.name, later=True)
         says = f"“{heard}” is written as “{meant}” in all films from now on."
         return Done(review_address(skipped, now.id), says, follow=True)
     plan = plan_teaching(shop, db, heard, meant)
