@@ -10,9 +10,11 @@ from diaryidx.builds.history import history
 from diaryidx.records import OPEN_STATUSES, Build, History, Repair, Segment, Statement, Status
 from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
+from diaryidx.site.addresses import build_address
 from diaryidx.site.context import vocabulary_of
 from diaryidx.site.films import FilmCard
 from diaryidx.site.moments import Moment, moments_of
+from diaryidx.site.notes import waiting_voice_notes, written_notes
 from diaryidx.site.overview import build_cards, film_titles, with_open_lines
 from diaryidx.site.page import Asked, Page
 from diaryidx.site.safety import cautions_of
@@ -72,14 +74,20 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "settled": [section for section in sections if section.status not in OPEN_STATUSES],
         "disagreements": [(what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts],
         "cautions": cautions,
-        "notes": [(note, day_words(note.date)) for note in reversed(known.notes)],
         "seen_in": [
             (FilmCard(reading.recording(db, recording)), [_topic(one, titles) for one in of_film])
             for recording, of_film in _by_film(segments).items()
         ],
     }
+    values |= {
+        "notes": written_notes(db, shop, build, asked),
+        "waiting": waiting_voice_notes(db, shop, build),
+        "may_write": asked.may("write"),
+        "address": build_address(build.job_number),
+    }
     data = {
         **history_json(known, private=True),
+        "waiting_voice_notes": values["waiting"],
         "cautions": cautions,
         "segments": [segment_json(segment) for segment in segments],
     }

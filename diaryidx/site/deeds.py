@@ -25,7 +25,7 @@ from diaryidx.errors import NotFound, WrongUse
 from diaryidx.shop import Person, Shop
 from diaryidx.site.context import shop_of
 from diaryidx.site.following import follow_soon
-from diaryidx.site.forms import MULTIPART
+from diaryidx.site.forms import MULTIPART, boundary_of
 from diaryidx.site.page import BadAddress, Page, View, asked_by, shown
 from diaryidx.site.signin import require
 from diaryidx.staff import Ability
@@ -100,12 +100,12 @@ async def read_form(request: Request, person: Person, folder: Path) -> Form:
     :raises BadAddress: it cannot be read.
     :raises TooLarge: it is larger than this form may be.
     """
-    kind = request.headers.get("content-type", "")
     names = asked_by(request).names
-    if not kind.startswith(MULTIPART):
+    boundary = boundary_of(request.scope)
+    if boundary is None:
         body: bytes = await request.post_body()
         return Form(person, names, dict(parse_qsl(body.decode(), keep_blank_values=True)))
-    fields, files = await _read_parts(request, kind.partition("boundary=")[2].strip('"'), folder)
+    fields, files = await _read_parts(request, boundary, folder)
     return Form(person, names, fields, files)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import json
+import logging
 import time
 import unicodedata
 from collections.abc import Awaitable, Callable, Sequence
@@ -23,6 +24,8 @@ from diaryidx.site import forms, signin
 from diaryidx.site.context import config_of, shop_of
 from diaryidx.site.media import Receive, Scope, Send
 from diaryidx.site.page import CONTENT_SECURITY_POLICY
+
+log = logging.getLogger("diaryidx.site")
 
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
@@ -151,12 +154,16 @@ async def _take_form(app: App, scope: Scope, receive: Receive, send: Send) -> No
 
     receiving = forms.limited(receive, forms.limit_of(scope["path"]) or 0)
     try:
+        if (boundary := forms.boundary_of(scope)) is not None:
+            token, receiving = await forms.token_in_front(boundary, receiving)
+            scope = {**scope, "headers": [*scope["headers"], (b"x-csrftoken", token.encode())]}
         await app(scope, receiving, sending)
     except forms.TooLarge as error:
         await _refuse(scope, send, 413, str(error))
-    except Exception:  # of Datasette's cross-site check, which reads forms before anything catches its errors
+    except Exception as error:  # of who reads forms before anything catches its errors
         if started:
             raise
+        log.debug("a form could not be read", exc_info=error)
         await _refuse(scope, send, 400, "This form cannot be read; load the page again and try once more.")
 
 

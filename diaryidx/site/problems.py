@@ -61,6 +61,8 @@ async def problem_shown(datasette: Datasette, request: Request, exception: BaseE
         log.debug("the whole of it", exc_info=exception)
     title = TITLES.get(status, "That did not work")
     advice = ADVICE.get(status, ADVICE[400])
+    if request.method == "POST" and status == 400:
+        title, advice = "That was not kept", ADVICE[413]
     data = {"ok": False, "status": status, "error": message or title, "advice": advice}
     page = Page("problem.html", title, {"message": message, "advice": advice}, data, status=status)
     return await shown(datasette, request, page)
