@@ -169,7 +169,7 @@ class ClauseSplitter:
         groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
         groups = [group for group in groups if not _is_possessive(row, group, items)]
         groups = [group for group in groups if not re.search(r"[KHIL]t$", row[: group[0]])]  # "get it | resprayed"
-        starts = self._starts(row, groups, items, cues)
+        starts = self._starts(row, groups, items, cues, _left_over(words, items))
         clauses: list[Clause] = []
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):
             verb = _first_within(groups, first, last)
@@ -186,9 +186,11 @@ class ClauseSplitter:
                     clause.aspect = before.aspect  # "what we've done | is move the battery"
         return clauses
 
-    def _starts(self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue]) -> list[int]:
+    def _starts(
+        self, row: str, groups: list[tuple[int, int]], items: list[Item], cues: Sequence[Cue], left: Sequence[int]
+    ) -> list[int]:
         """Where clauses begin, as items."""
-        starts = {0, *_new_things(row, items, groups)}
+        starts = {0, *_new_things(row, items, groups), *left}
         for place, letter in enumerate(row):
             if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
                 starts.add(place)
@@ -293,6 +295,19 @@ def _first_within(groups: Sequence[tuple[int, int]], first: int, last: int) -> t
     """The first verb group that begins between these items."""
     place = bisect_left(groups, (first, 0))
     return groups[place] if place < len(groups) and groups[place][0] < last else None
+
+
+def _left_over(words: Sequence[str], items: Sequence[Item]) -> list[int]:
+    """Where what is left is told: "engine's in loom's in | just the exhaust to do"."""
+    return [
+        place
+        for place, item in enumerate(items)
+        if place
+        and item.letter in "DP"
+        and words[item.start - 1] in ("just", "only")
+        and items[place - 1].letter in "pPE,"
+        and "to" in words[item.end : item.end + 6]
+    ]
 
 
 def _new_things(row: str, items: Sequence[Item], groups: Sequence[tuple[int, int]]) -> list[int]:

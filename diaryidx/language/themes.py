@@ -76,7 +76,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
 
 def _heads(read: ReadClause) -> list[Head]:
     """The tasks that count: named verbs before nouns, and carrying a part somewhere only where nothing else is done."""
-    named = [head for head in read.heads if head.task not in (None, "quote") and head.form != "noun"]
+    named = [head for head in read.heads if head.task not in (None, "quote", "source") and head.form != "noun"]
     nouns = [head for head in read.heads if head.task and head.form == "noun" and head.preposition != "about"]
     bare = [head for head in read.heads if not head.task and head.form != "noun"]
     if len(named) + len(nouns) > 1:
