@@ -140,6 +140,8 @@ class Scopes:
         """Whether a scope that runs through the sentence ends before this clause."""
         if any(word in _ENDS for word in words[before.start + 1 : clause.start + 1]):
             return True
+        if clause.connector == "if" and cue.kind == "asked" and not cue.text.endswith("if"):
+            return True  # "he'd like heated grips | if we can hide the wiring"
         if clause.connector in _JOINERS:
             return False
         if cue.kind in ("asked", "reported"):

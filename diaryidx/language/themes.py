@@ -117,7 +117,7 @@ class _Finder:
         """Whether a thing after "to", "on", "from" only says where; one after "with" comes beside another."""
         if thing.preposition in _PLACES:
             return True
-        beside = [one for one in self.after if not one.preposition and one.kind == "part"]
+        beside = [one for one in self.after if not one.preposition and (one.kind == "part" or _stands_in(one))]
         beside += [one for one in self.subject if thing.preposition == "with"]
         return thing.preposition in _RELATIONS and bool(beside)
 
@@ -146,6 +146,7 @@ class _Finder:
             first = self.objects or self.after if waits else []
             return _parts_first(first or self.subject or self.objects or self.after)
         chosen = self.objects or self.subject
+        self._give_side(chosen)
         if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
             chosen = self.subject
         return _parts_first(chosen or self.after)
@@ -159,6 +160,13 @@ class _Finder:
         one = first.kind == "one" and not first.sides and first.determiner in ("the", "that", "this")
         beside = [thing for thing in self.things if thing is not first or bike]
         return (bike or one) and bool(beside) and all(thing.preposition for thing in beside)
+
+    def _give_side(self, chosen: Sequence[NounPhrase]) -> None:
+        """The side that has it: "the rear | has a new tyre", "the back one | needs a new seal"."""
+        sides = self.subject[-1].sides if self.subject and self.subject[-1].kind in ("side", "one", "other") else []
+        for one in chosen:
+            if sides and one.kind == "part" and not one.sides:
+                one.sides = list(sides)
 
     def _points_out(self) -> bool:
         """ "this is the one with the quilted seat": the bike is pointed out, nothing is said of the seat."""
@@ -330,6 +338,10 @@ def finishes_of(
 def is_tool(thing: NounPhrase) -> bool:
     """Whether a thing is one of the shop's own tools, no part of a bike."""
     return thing.found is not None and thing.found.term is not None and thing.found.term.system == "tools"
+
+
+def _stands_in(thing: NounPhrase) -> bool:
+    return thing.kind.endswith("pronoun")
 
 
 def _real(things: Sequence[NounPhrase]) -> bool:
