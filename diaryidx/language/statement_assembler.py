@@ -7,7 +7,7 @@ repeats the last statement; "no, sorry, the right one" replaces it. What the tal
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from spacy.language import Language
@@ -202,10 +202,9 @@ def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
     """Without what only says again, or only adds a date to, what is said of the same part in the same breath:
     "barney did the bearings | so they're done", "turned from solid | and they arrived on monday"."""
     kept: list[Drafted] = []
-    for one in drafts:
-        if not one.part or _says_less(
-            one, [other for other in drafts if other is not one and _later(drafts, other, one)]
-        ):
+    for place, one in enumerate(drafts):
+        later = (other for other in drafts[place + 1 :] if other.task or other.finish)
+        if not one.part or _says_less(one, later):
             kept += [] if one.part else [one]
             continue
         said = [other for other in kept if _same_part(other, one) and _compatible(other.status, one.status)]
@@ -219,16 +218,10 @@ def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
     return kept
 
 
-def _later(drafts: Sequence[Drafted], other: Drafted, one: Drafted) -> bool:
-    """Whether a statement comes later and has a task or finish of its own."""
-    places = [id(draft) for draft in drafts]
-    return places.index(id(other)) > places.index(id(one)) and bool(other.task or other.finish)
-
-
 _SLOTS = ("task", "finish", "quantity", "product", "supplier", "who", "when")
 
 
-def _says_less(one: Drafted, others: Sequence[Drafted]) -> bool:
+def _says_less(one: Drafted, others: Iterable[Drafted]) -> bool:
     """Whether another statement of this part and status says all that this one does."""
     return any(
         other.status == one.status
