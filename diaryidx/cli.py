@@ -19,6 +19,7 @@ from diaryidx.shop import ENGINES, ROLES, Role, Shop, load_shop
 
 if TYPE_CHECKING:
     from diaryidx.builds.job_book import JobBook
+    from diaryidx.site.server import Reach
     from diaryidx.teaching import Plan
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -881,13 +882,25 @@ def staff_remove(name: str, shop_folder: Path) -> None:
     "--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The port; 0 takes a free one."
 )
 @click.option("--open/--no-open", "open_browser", default=False, help="Open the page in your browser.")
+@click.option("--host", help="Let others in the network reach it at this address of the machine; 0.0.0.0 for all.")
+@click.option("--certificate", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="For HTTPS, a PEM.")
+@click.option("--key", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="The certificate's key.")
 @shop_option
-def serve(port: int, open_browser: bool, shop_folder: Path) -> None:
-    """Open the shop's site on this machine.
+def serve(
+    port: int, open_browser: bool, host: str | None, certificate: Path | None, key: Path | None, shop_folder: Path
+) -> None:
+    """Open the shop's site until Ctrl-C.
 
-    It answers at 127.0.0.1 only, until Ctrl-C.
+    It answers at 127.0.0.1 only, unless --host lets phones and other machines of the shop reach it; that needs people
+    who sign in.
     """
-    _serve(load_shop(shop_folder), port, open_browser=open_browser)
+    from diaryidx.site.server import HOST, Reach
+
+    reach = Reach(host or HOST, certificate, key)
+    shop = load_shop(shop_folder)
+    if not reach.own_machine_only and certificate is None:
+        terminal.complain("without --certificate, passwords and pages cross your network readable; only in your own")
+    _serve(shop, port, open_browser=open_browser, reach=reach)
 
 
 @main.command()
@@ -1037,10 +1050,10 @@ def _signed_in() -> str | None:
         return None
 
 
-def _serve(shop: Shop, port: int, *, open_browser: bool) -> None:
+def _serve(shop: Shop, port: int, *, open_browser: bool, reach: Reach | None = None) -> None:
     from diaryidx.site.server import serve as run
 
-    run(shop, port, open_browser, terminal.say_where_the_site_is)
+    run(shop, port, open_browser, terminal.say_where_the_site_is, reach)
 
 
 def _vocabulary(shop: Shop, db: Database) -> Any:

@@ -82,7 +82,7 @@ def _refusal(scope: Scope, own_hosts: Sequence[str]) -> tuple[int, str] | None:
     if len(hosts) != 1:
         return 400, "The request does not say which site it is for."
     if not _is_own(_without_port(hosts[0]).lower(), own_hosts):
-        return 421, "This site answers only on the machine it runs on, as 127.0.0.1 or localhost."
+        return 421, "This site answers to its own names alone: 127.0.0.1 or localhost on the machine it runs on."
     if scope["path"].startswith(INNER) and not scope["path"].startswith(INNER_OPEN):
         return 404 if scope["method"] in READING_METHODS else 405, "There is nothing here. Start from the front page: /"
     if scope["method"] in READING_METHODS:
@@ -94,7 +94,7 @@ def _refusal(scope: Scope, own_hosts: Sequence[str]) -> tuple[int, str] | None:
 
 def _is_own(host: str, own_hosts: Sequence[str]) -> bool:
     """Whether a host name is ours. Where the site is open to the network, ``*`` stands for every bare address."""
-    if host in own_hosts:
+    if host != "*" and host in own_hosts:
         return True
     try:
         ipaddress.ip_address(host.strip("[]"))

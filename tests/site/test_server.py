@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import time
@@ -21,6 +23,7 @@ from diaryidx.shop import Shop
 from diaryidx.site import server
 from diaryidx.site.server import listen, make_app
 from diaryidx.site.signin import COOKIE, cookie_for, starter
+from tests.site.people import with_people
 from tests.site.seeded_shop import BUILDS, empty_shop
 
 SERVING = """
@@ -34,8 +37,8 @@ print("ended", flush=True)
 
 
 @contextmanager
-def serving(shop: Shop, port: int) -> Iterator[subprocess.Popen[str]]:
-    command = [sys.executable, "-c", SERVING, str(shop.folder), str(port)]
+def serving(shop: Shop, port: int, script: str = SERVING) -> Iterator[subprocess.Popen[str]]:
+    command = [sys.executable, "-c", script, str(shop.folder), str(port)]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     try:
         yield process
@@ -180,3 +183,54 @@ def test_serving_is_quick_to_start(tmp_path: Path) -> None:
     with serving(shop, 0) as process:
         first_line(process)
         assert time.monotonic() - started < 8, "from nothing to a page that answers, on two cores shared with others"
+
+
+def test_others_reach_it_only_once_people_are_set_up(tmp_path: Path) -> None:
+    shop = empty_shop(tmp_path / "shop")
+    with pytest.raises(WrongUse, match="staff add"):
+        server.serve(shop, 0, False, lambda address, link: None, server.Reach("0.0.0.0"))
+
+
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [("192.168.1.5:8001", 200), ("[fd00::5]:8001", 200), (server._machine_names()[1], 200), ("evil.example", 421),
+     ("192.168.1.5.evil.example", 421), ("*", 421)],
+)  # fmt: skip
+def test_in_the_network_it_answers_to_bare_addresses_and_its_own_name_alone(
+    tmp_path: Path, host: str, status: int
+) -> None:
+    """A page elsewhere cannot have a bare address for its own name (DNS rebinding)."""
+    app = make_app(with_people(empty_shop(tmp_path / "shop")), ("*", *server._machine_names()))
+    reply = asyncio.run(app.client.get("/-/login", headers={"host": host}))
+    assert reply.status_code == status
+
+
+def test_over_https_cookies_never_go_out_in_the_clear(tmp_path: Path) -> None:
+    """RFC 6265, 4.1.2.5: Secure."""
+    if shutil.which("openssl") is None:
+        pytest.skip("NO OPENSSL: no certificate could be made, so HTTPS was not tried")
+    pem, key = tmp_path / "cert.pem", tmp_path / "key.pem"
+    command = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=x", "-days", "2"]
+    command += ["-addext", "subjectAltName=IP:127.0.0.1"]
+    subprocess.run([*command, "-keyout", str(key), "-out", str(pem)], check=True, capture_output=True)
+    shop = empty_shop(tmp_path / "shop")
+    script = SERVING.replace(
+        "flush=True))", f"flush=True), Reach('127.0.0.1', Path({str(pem)!r}), Path({str(key)!r})))"
+    )
+    script = script.replace("import serve", "import Reach, serve")
+    with serving(shop, 0, script) as process:
+        link = first_line(process)
+        assert link.startswith("https://127.0.0.1:")
+        reply = httpx.get(link, trust_env=False, verify=ssl.create_default_context(cafile=str(pem)))
+        assert reply.status_code == 302
+        assert all("; secure" in cookie.lower() for cookie in reply.headers.get_list("set-cookie"))
+
+
+def test_what_is_no_certificate_is_said_in_one_line(tmp_path: Path) -> None:
+    (tmp_path / "cert.pem").write_text("nothing")
+    with pytest.raises(WrongUse, match=r"cert\.pem") as refused:
+        server.serve(
+            empty_shop(tmp_path / "shop"), 0, False, lambda address, link: None,
+            server.Reach(certificate=tmp_path / "cert.pem", key=tmp_path / "cert.pem"),
+        )  # fmt: skip
+    assert "\n" not in str(refused.value)
