@@ -232,30 +232,36 @@ def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bo
 
 @main.command()
 @click.argument("words", metavar="BUILD", nargs=-1, required=True)
+@click.option("--since", metavar="DATE", help="Tell what is new since a day; without it, since the last visit.")
+@click.option("--sheet", type=click.Path(dir_okay=False, path_type=Path), help="Write a handover sheet to print.")
 @shop_option
 @json_option
-def history(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> None:
+def history(words: tuple[str, ...], since: str | None, sheet: Path | None, shop_folder: Path, as_json: bool) -> None:
     """Show what was done to a bike.
 
     BUILD is a job number, a registration, a VIN or its end, a nickname, or words that describe it, such as
-    "the bronze one with the quilted seat".
+    "the bronze one with the quilted seat". `diaryidx note BUILD --visit` remembers a customer's visit.
     """
     from diaryidx.builds.finding import find_build
-    from diaryidx.builds.history import describe_history
     from diaryidx.builds.history import history as history_of
+    from diaryidx.builds.telling import describe_history
     from diaryidx.shapes import candidates_json, history_json
     from diaryidx.store import reading
 
-    with opened(shop_folder) as (_shop, db):
+    with opened(shop_folder) as (shop, db):
+        day = _day(shop, since) if since else None
         found = find_build(db.conn, " ".join(words))
         if not isinstance(found, Build):
             print_json(candidates_json(found)) if as_json else terminal.show_candidates(found)
             return
+        if sheet:
+            _write_sheet(shop, db, found, sheet)
+            return
         told = history_of(db.conn, found)
         if as_json:
-            print_json(history_json(told, private=True))
+            print_json(history_json(told, private=True, since=day))
         else:
-            click.echo("\n".join(describe_history(told, reading.recordings(db.conn))))
+            click.echo("\n".join(describe_history(told, reading.recordings(db.conn), day)))
 
 
 @main.command()
@@ -604,7 +610,8 @@ def note() -> None:
 
 @note.command("add")
 @click.argument("words", metavar="BUILD")
-@click.argument("text")
+@click.argument("text", metavar="[TEXT]", default="")
+@click.option("--visit", is_flag=True, help="The customer came by and saw the bike; TEXT may be left out then.")
 @click.option("--photo", "photos", multiple=True, type=click.Path(path_type=Path), help="A photo to keep with it.")
 @click.option("--date", help="The day it is of; today, if not said.")
 @click.option("--as", "author", metavar="NAME", help="Who writes it; your account's name, if not said.")
@@ -613,6 +620,7 @@ def note() -> None:
 def note_add(
     words: str,
     text: str,
+    visit: bool,
     photos: tuple[Path, ...],
     date: str | None,
     author: str | None,
@@ -621,7 +629,8 @@ def note_add(
 ) -> None:
     """Write down what was done to BUILD; it shows in its history beside what films say.
 
-    BUILD is found as in `history`. Photos are JPEG, PNG or WebP and are copied into the shop folder.
+    BUILD is found as in `history`. Photos are JPEG, PNG or WebP and are copied into the shop folder. The history tells
+    what is new since the last `--visit`.
     """
     from diaryidx.noting import add_note
     from diaryidx.shapes import note_json, statement_json
@@ -629,7 +638,7 @@ def note_add(
 
     with opened(shop_folder) as (shop, db):
         build = _one_build(db, words)
-        added = add_note(shop, db, build, text, photos=photos, date=date, author=author)
+        added = add_note(shop, db, build, text, photos=photos, date=date, author=author, visit=visit)
         stated = [one for one in reading.note_statements(db.conn, build=build.job_number) if one.note == added.id]
         if as_json:
             print_json({"note": note_json(added), "statements": [statement_json(one) for one in stated]})
@@ -937,6 +946,26 @@ def _one_build(db: Database, words: str) -> Build:
         return found
     several = "; ".join(f"{one.job_number} {one.why}" for one in found)
     raise WrongUse(f"{words!r} fits several bikes; name one by its job number: {several}")
+
+
+def _day(shop: Shop, date: str) -> str:
+    """A day as a person types it, as ISO 8601."""
+    from diaryidx.builds.dates import iso_date
+
+    day = iso_date(date, month_first=shop.settings.month_first)
+    if day is None:
+        raise WrongUse(f"{date!r} is no day; write it as year, month and day, such as 2026-10-31")
+    return day
+
+
+def _write_sheet(shop: Shop, db: Database, build: Build, file: Path) -> None:
+    from diaryidx.site.handover import handover_html
+
+    try:
+        file.write_text(handover_html(db.conn, shop, build), encoding="utf-8")
+    except OSError as error:
+        raise WrongUse(f"{file}: cannot be written ({error.strerror}); name a file in a folder that is there") from None
+    click.echo(f"Wrote {file}: the handover sheet of job {build.job_number}; open it in a browser and print it.")
 
 
 def _settled_columns(shop: Shop, db: Database, file: Path, sheet: str | None, book: JobBook) -> tuple[JobBook, bool]:

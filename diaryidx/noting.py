@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 #: The longest note, in characters, and the most photos (our own choice).
 LONGEST_NOTE = 8_000
 MOST_PHOTOS = 20
+#: What a note of a visit says that was given no words.
+VISIT_WORDS = "The customer came by."
 _SENTENCE_ENDS = re.compile(r"(?<=[.!?;])\s+|\n+")
 
 
@@ -39,13 +41,14 @@ def add_note(
     photos: Sequence[Path] = (),
     date: str | None = None,
     author: str | None = None,
+    visit: bool = False,
 ) -> Note:
     """Keep a note about a build and read it for what it states; arguments and errors are those of `keep_note`.
 
     :raises VocabularyError: the shop's words are wrong; nothing is kept then.
     """
     nlp = _pipeline(shop, reading.builds(db.conn))
-    note = keep_note(shop, db, build, text, photos=photos, date=date, author=author)
+    note = keep_note(shop, db, build, text, photos=photos, date=date, author=author, visit=visit)
     read_notes(shop, db, lambda: nlp)
     return note
 
@@ -59,23 +62,27 @@ def keep_note(
     photos: Sequence[Path] = (),
     date: str | None = None,
     author: str | None = None,
+    visit: bool = False,
 ) -> Note:
     """Keep a note about a build, with its photos, without reading it: no pipeline is loaded, the next index reads it.
 
     :param photos: JPEG, PNG or WebP files; they are copied into the shop folder.
     :param date: the day it is of, as people type it; today in the shop's time zone if not given.
     :param author: who wrote it; the name of the account on this machine if not given.
+    :param visit: the customer came by that day and saw the bike; needs no words.
     :raises WrongUse: there are no words, too many, or the date is none or in the future.
     :raises MediaError: a photo is no picture; nothing is kept then.
     """
-    text = text.strip()
+    text = text.strip() or (VISIT_WORDS if visit else "")
     if not text:
         raise WrongUse('a note needs words: diaryidx note BUILD "what was done"')
     if len(text) > LONGEST_NOTE or len(photos) > MOST_PHOTOS:
         raise WrongUse(f"a note has at most {LONGEST_NOTE} characters and {MOST_PHOTOS} photos; make two of it")
     written_on = _day_of(shop, date)
     kept = [keep_photo(photo, shop.photos) for photo in photos]
-    return writing.save_note(db, build.job_number, text, written_on, (author or account_name()).strip(), kept)
+    return writing.save_note(
+        db, build.job_number, text, written_on, (author or account_name()).strip(), kept, visit=visit
+    )
 
 
 def undo_note(db: Database, note_id: int, by: str | None = None) -> Note:

@@ -21,6 +21,7 @@ Label = Literal[
 ]  # fmt: skip
 Source = Literal["film", "note", "book"]
 SaidBy = Literal["shop", "customer"]
+ChangeKind = Literal["change of mind", "change of plan", "not as asked"]
 DecisionKind = Literal["link", "not a build", "word", "split", "join"]
 
 RECORDING_KINDS: tuple[RecordingKind, ...] = get_args(RecordingKind)
@@ -141,8 +142,8 @@ class Statement:
     """What is said of one part of one bike, with its status. ``sentence`` is the sentence's place in its recording.
 
     ``start`` and ``end`` are seconds in the film; ``text`` is the sentence as repaired. ``rule`` names the rule that
-    fired, for ``explain``. What a note states has the note's number and its day in ``note`` and ``said_on``.
-    ``decided`` is True where a person tied its stretch to its build.
+    fired, for ``explain``. What a note states has the note's number in ``note``. Read from the store it also has
+    ``said_on``, the day of its film or note, and ``decided``, whether a person tied its stretch to its build.
     """
 
     status: Status
@@ -325,7 +326,8 @@ class Photo:
 class Note:
     """What a person wrote about a build. ``date`` is the day it is of; an undone note is kept and counts no more.
 
-    ``reading_key`` tells with which rules and words it was read last.
+    ``visit`` marks the day on which the customer saw the bike. ``reading_key`` tells with which rules and words it was
+    read last.
     """
 
     id: int
@@ -338,13 +340,28 @@ class Note:
     undone_at: str | None = None
     undone_by: str | None = None
     reading_key: str | None = None
+    visit: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Two statements of one thing of which the later one replaces the earlier: no conflict, but worth knowing.
+
+    ``kind``: the customer changed their mind, the plan changed without a word of the customer, or what was done is not
+    what was asked for or planned.
+    """
+
+    kind: ChangeKind
+    earlier: Statement
+    later: Statement
 
 
 @dataclass(frozen=True, slots=True)
 class History:
     """What is known of one build: every statement in the order of days, what is open, and what disagrees.
 
-    ``notes`` are those in force, oldest first, also where nothing in them could be read as a statement.
+    ``notes`` are those in force, oldest first, also where nothing in them could be read as a statement. ``promises``
+    were made on film while this build was spoken of. ``last_visit`` is the day on which the customer saw it last.
     """
 
     build: Build
@@ -352,6 +369,13 @@ class History:
     open: tuple[Statement, ...]
     conflicts: tuple[tuple[Statement, Statement], ...]
     notes: tuple[Note, ...] = ()
+    changes: tuple[Change, ...] = ()
+    promises: tuple[Promise, ...] = ()
+
+    @property
+    def last_visit(self) -> str | None:
+        """The latest day of a note that says that the customer came by."""
+        return max((note.date for note in self.notes if note.visit), default=None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from diaryidx.records import (
 if TYPE_CHECKING:
     from diaryidx.builds.gaps import Disagreement, Gaps, LeftOut, UnknownBike, Waiting
     from diaryidx.builds.job_import import ImportPlan, JobChange
+    from diaryidx.builds.standing import OpenItem, PartState
     from diaryidx.store.reading import Taught
     from diaryidx.suggesting import Suggestion
     from diaryidx.teaching import Applied, Plan
@@ -158,6 +159,7 @@ def statement_json(statement: Statement) -> Shape:
         "end": statement.end,
         "note": statement.note,
         "said_on": statement.said_on,
+        "decided": statement.decided,
     }
 
 
@@ -197,18 +199,61 @@ def _job_change_json(change: JobChange) -> Shape:
     return {"job_number": change.build.job_number, "line": change.line, "fields": fields}
 
 
-def history_json(history: History, *, private: bool) -> Shape:
-    """``history BUILD --json`` for one build; notes are the shop's own and left out unless ``private``."""
+def history_json(history: History, *, private: bool, since: str | None = None) -> Shape:
+    """``history BUILD --json`` for one build; notes are the shop's own and left out unless ``private``.
 
-    def shown(one: Statement) -> bool:
-        return private or one.source != "note"
+    ``since`` (an ISO day, the customer's last visit if None) is the day from which statements are new.
+    """
+    from diaryidx.builds.standing import news_since, open_in_full, systems
 
+    def shown(*said: Statement) -> bool:
+        return private or all(one.source != "note" for one in said)
+
+    day = since or history.last_visit
     return {
         "build": build_json(history.build, private=private),
         "statements": [statement_json(one) for one in history.statements if shown(one)],
-        "open": [statement_json(one) for one in history.open if shown(one)],
-        "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts if all(map(shown, pair))],
+        "open": [_open_json(item) for item in open_in_full(history) if shown(item.statement)],
+        "conflicts": [[statement_json(one) for one in pair] for pair in history.conflicts if shown(*pair)],
+        "changes": [
+            {"kind": one.kind, "earlier": statement_json(one.earlier), "later": statement_json(one.later)}
+            for one in history.changes
+            if shown(one.earlier, one.later)
+        ],
+        "systems": [
+            {"system": system, "parts": [_part_json(part) for part in parts if shown(part.latest)]}
+            for system, parts in systems(history).items()
+        ],
+        "promises": [asdict(promise) for promise in history.promises],
+        "since": day and {
+            "date": day,
+            "visit": since is None,
+            "statements": [statement_json(one) for one in news_since(history, day) if shown(one)],
+        },
         "notes": [note_json(note) for note in history.notes] if private else [],
+    }  # fmt: skip
+
+
+def _open_json(item: OpenItem) -> Shape:
+    return {**statement_json(item.statement), "since": item.since, "on": item.on, "promised": item.promised}
+
+
+def _part_json(part: PartState) -> Shape:
+    return {
+        "part": part.part,
+        "side": part.side,
+        "status": part.status,
+        "since": part.since,
+        "fitted": part.fitted,
+        "finish": part.finish,
+        "wanted": part.wanted,
+        "supplier": part.supplier,
+        "product": part.product,
+        "quantity": part.quantity,
+        "tasks": list(part.tasks),
+        "certainty": part.certainty,
+        "decided": part.latest.decided,
+        "source": statement_json(part.latest),
     }
 
 

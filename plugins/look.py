@@ -2,6 +2,7 @@
 
 from jinja2 import Environment
 
+from diaryidx.builds.wording import said_date
 from diaryidx.site import addresses, wording
 from diaryidx.site.hooks import hookimpl
 from diaryidx.wording import clock, doubt
@@ -20,6 +21,7 @@ def prepare_jinja2_environment(env: Environment) -> None:
     env.filters.update(
         clock=clock,
         day_words=wording.day_words,
+        said_date=said_date,
         build_words=wording.build_words,
         doubt_words=doubt,
         sentence_words=wording.sentence_words,

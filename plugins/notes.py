@@ -2,15 +2,17 @@
 
 import asyncio
 from typing import Any
+from urllib.parse import quote
 
 from datasette import Response
 from datasette.app import Datasette
 from datasette.utils.asgi import Request
 
 from diaryidx.site import notes
-from diaryidx.site.context import shop_of
+from diaryidx.site.context import read, shop_of
 from diaryidx.site.deeds import deed_of
 from diaryidx.site.hooks import hookimpl
+from diaryidx.store import reading
 
 
 @hookimpl
@@ -25,8 +27,10 @@ def register_routes() -> list[tuple[str, Any]]:
 
 
 async def photo(request: Request, datasette: Datasette) -> Response:
-    """Send a photo."""
+    """Send a photo of a note in force, under the name that it had (RFC 6266, RFC 8187)."""
     shop = shop_of(datasette)
     assert shop is not None, "the site's plugins need a shop; serve it by diaryidx.site.server"
-    raw, content_type = await asyncio.to_thread(notes.photo_of, shop, request.url_vars["photo"])
-    return Response(raw, headers={"Cache-Control": "private, max-age=3600"}, content_type=content_type)
+    known = await read(datasette, lambda db: reading.photo(db, request.url_vars["photo"]))
+    raw, content_type = await asyncio.to_thread(notes.photo_of, shop, known.file)
+    named = {"Content-Disposition": f"inline; filename*=UTF-8''{quote(known.name, safe='')}"}
+    return Response(raw, headers={"Cache-Control": "private, max-age=3600", **named}, content_type=content_type)

@@ -15,7 +15,8 @@ from PIL import Image
 from sqlite_utils import Database
 
 from diaryidx.builds.finding import find_build
-from diaryidx.builds.history import describe_history, history
+from diaryidx.builds.history import history
+from diaryidx.builds.telling import describe_history
 from diaryidx.checking import check
 from diaryidx.cli import main
 from diaryidx.errors import MediaError, NotFound, VocabularyError, WrongUse

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from diaryidx.builds.finding import plain_number
-from diaryidx.builds.history import is_finished, open_items, said_of, same_item, says_finished
+from diaryidx.builds.history import is_finished, open_items, run_of, said_of, says_finished
 from diaryidx.builds.spoken import job_numbers_said, tokens
-from diaryidx.builds.wishes import terms_in, wishes
+from diaryidx.builds.standing import waited_for
+from diaryidx.builds.wishes import wishes
 from diaryidx.builds.wording import describe
 from diaryidx.records import Build, Recording, Source, Statement
 from diaryidx.store import reading
@@ -154,30 +155,13 @@ def _waiting(archive: _Archive, today: date) -> Iterator[Waiting]:
             continue
         for item in open_items((*wishes(build), *said), build):
             if item.status == "waiting":
-                run = _run_of(item, said)
+                run = run_of(item, said)
                 since = archive.day(run[0])
                 ends = (run[0], run[-1]) if len(run) > 1 else (run[0],)
-                on = next((name for one in reversed(run) if (name := _on_whom(one))), None)
+                on = waited_for(run)
                 evidence = tuple(archive.evidence(one) for one in ends)
                 found.append(Waiting(build, describe(item), on, since, _days(since, today), evidence))
     yield from sorted(found, key=lambda one: one.since or "9999")
-
-
-def _run_of(item: Statement, said: Sequence[Statement]) -> list[Statement]:
-    """The statements that say so without a break, up to the last one."""
-    run: list[Statement] = []
-    for one in said:
-        if same_item(one, item):
-            run = [*run, one] if one.status == "waiting" else []
-        if one is item:
-            break
-    return run or [item]
-
-
-def _on_whom(said: Statement) -> str | None:
-    """Who is waited for, where that was said: a supplier, a person, or a trade ("the painter")."""
-    named = said.supplier or said.who
-    return named or next((term.canonical for term in terms_in(said.text) if term.label == "PERSON"), None)
 
 
 def _days(since: str | None, today: date) -> int | None:

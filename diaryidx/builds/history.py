@@ -1,19 +1,18 @@
-"""What is known of one build: every statement in film order, what is still open, and where films disagree."""
+"""What is known of one build: every statement in the order of days, what is open, what disagrees, what was changed."""
 
 from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from itertools import combinations
 
-from diaryidx.builds.wishes import exclude_each_other, shipped_vocabulary, wishes
+from diaryidx.builds.wishes import exclude_each_other, wishes
 from diaryidx.builds.word_lists import word_set
-from diaryidx.builds.wording import STATUS_WORDS, describe, said_date
-from diaryidx.records import OPEN_STATUSES, Build, History, Note, Recording, Statement
+from diaryidx.records import OPEN_STATUSES, Build, Change, ChangeKind, History, Statement
 from diaryidx.store import reading
-from diaryidx.wording import DOUBTFUL_BELOW, clock, doubt
+from diaryidx.wording import DOUBTFUL_BELOW
 
 _SETTLING = ("done", "ruled out", "earlier work")
 _STATED = ("done", "in progress", "earlier work")
@@ -31,28 +30,43 @@ def history(db: sqlite3.Connection, build: Build) -> History:
 
     Usual practice is left out: it is true of no bike in particular.
     """
-    said = [one for one in said_of(db, build.job_number) if one.status != "usual practice"]
+    said = [one for one in said_of(db, [build.job_number]) if one.status != "usual practice"]
     notes = tuple(note for note in reading.notes(db, build=build.job_number) if note.undone_at is None)
     statements = (*wishes(build), *said)
-    return History(build, statements, tuple(open_items(statements, build)), tuple(conflicts(said)), notes)
+    disagreeing = conflicts(said)
+    return History(
+        build,
+        statements,
+        tuple(open_items(statements, build)),
+        tuple(disagreeing),
+        notes,
+        tuple(changes(statements, disagreeing)),
+        tuple(reading.promises_about(db, build.job_number)),
+    )
 
 
-def said_of(db: sqlite3.Connection, job_number: str | None = None) -> list[Statement]:
-    """What films and notes say of one build, or of all, in the order of days."""
-    filmed, noted = reading.statements(db, build=job_number), reading.note_statements(db, build=job_number)
-    if not noted:
-        return filmed
-    dates = reading.film_dates(db)
-    return sorted((*filmed, *noted), key=lambda one: one.said_on or dates.get(one.recording or "") or "")
+def said_of(db: sqlite3.Connection, job_numbers: Sequence[str] | None = None) -> list[Statement]:
+    """What films and notes say of some builds, or of all, in the order of days."""
+    filmed = reading.statements(db, builds=job_numbers)
+    noted = [one for one in reading.note_statements(db) if job_numbers is None or one.build in job_numbers]
+    return sorted((*filmed, *noted), key=lambda one: one.said_on or "") if noted else filmed
+
+
+def open_counts(db: sqlite3.Connection, builds: Sequence[Build]) -> dict[str, int]:
+    """How many items of each build are still open, by job number: one read for all of them."""
+    said: dict[str, list[Statement]] = defaultdict(list)
+    for one in said_of(db, [build.job_number for build in builds]):
+        said[one.build or ""].append(one)
+    return {build.job_number: len(open_items((*wishes(build), *said[build.job_number]), build)) for build in builds}
 
 
 def open_items(statements: Iterable[Statement], build: Build | None = None) -> list[Statement]:
     """The latest statement of each part, side and task, where that is still asked for, planned, going on or waiting.
 
     A later statement settles or replaces an earlier one of the same part when sides and tasks can be the same: unnamed
-    fits any, "both" fits each; a doubtful one settles nothing. What nobody can tell apart from another thing (no part,
-    task or product) is left out, unless it stands in the job book. Wishes of a build that the job book calls finished
-    are no longer open.
+    fits any, "both" fits each; a doubtful one settles and replaces nothing. What nobody can tell apart from another
+    thing (no part, task or product) is left out, unless it stands in the job book. Wishes of a build that the job book
+    calls finished are no longer open.
 
     :param statements: in the order in which they were said.
     """
@@ -63,12 +77,21 @@ def open_items(statements: Iterable[Statement], build: Build | None = None) -> l
             continue
         if said.source != "book" and not (said.part or said.task or said.product):
             continue
-        if said.status not in OPEN_STATUSES and (said.status not in _SETTLING or said.certainty < DOUBTFUL_BELOW):
+        if said.status not in (*OPEN_STATUSES, *_SETTLING) or _doubtful_beside(said, still_open):
             continue
         still_open = [one for one in still_open if not same_item(one, said)]
         if said.status in OPEN_STATUSES:
             still_open.append(said)
     return still_open
+
+
+def _doubtful_beside(said: Statement, still_open: Iterable[Statement]) -> bool:
+    """Whether a statement is too doubtful to settle anything, or to replace what is known better."""
+    if said.certainty >= DOUBTFUL_BELOW:
+        return False
+    return said.status in _SETTLING or any(
+        same_item(one, said) and one.certainty >= DOUBTFUL_BELOW for one in still_open
+    )
 
 
 def is_finished(build: Build) -> bool:
@@ -86,13 +109,11 @@ def says_finished(statement: Statement) -> bool:
 
 def same_item(one: Statement, other: Statement) -> bool:
     """Whether two statements can be about the same part (or product), side and task of a bike."""
-    if (one.part or other.part) and one.part != other.part:
-        return False
-    if not (one.part or other.part) and (one.product or other.product) and one.product != other.product:
+    if (one.part or one.product) != (other.part or other.product):
         return False
     if not (one.part or one.product or one.task) or not (other.part or other.product or other.task):
         return one.text == other.text
-    return _sides_meet(one.side, other.side) and (one.task is None or other.task is None or one.task == other.task)
+    return _sides_meet(one.side, other.side) and _tasks_meet(one, other)
 
 
 def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statement]]:
@@ -104,12 +125,8 @@ def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statemen
 
     :param statements: in the order in which they were said.
     """
-    by_part: dict[str, list[Statement]] = {}
-    for one in statements:
-        if one.part and one.certainty >= DOUBTFUL_BELOW:
-            by_part.setdefault(one.part, []).append(one)
     found = []
-    for said in by_part.values():
+    for said in _sure_by_part(statements):
         for (first, earlier), (second, later) in combinations(enumerate(said), 2):
             if (
                 (earlier.recording, earlier.note) == (later.recording, later.note)
@@ -154,92 +171,98 @@ def _sides_meet(one: str | None, other: str | None) -> bool:
     return one is None or other is None or one == other or "both" in (one, other)
 
 
-def by_system(statements: Iterable[Statement]) -> dict[str, list[Statement]]:
-    """Statements by the system of the bike that their part belongs to, in the order of first appearance."""
-    vocabulary = shipped_vocabulary()
-    grouped: dict[str, list[Statement]] = {}
-    for statement in statements:
-        term = vocabulary.term(statement.part, "PART")
-        grouped.setdefault((term and term.system) or "other", []).append(statement)
-    return grouped
+# --- what was changed ------------------------------------------------------------------------------------------------
 
 
-def describe_history(history: History, recordings: Sequence[Recording]) -> list[str]:
-    """A history as lines of plain text: what is open, what disagrees, then the timeline film by film.
+def changes(statements: Sequence[Statement], disagreeing: Sequence[tuple[Statement, Statement]] = ()) -> list[Change]:
+    """Where a wish or plan for a part was replaced, or was not followed; doubtful statements count for nothing.
 
-    :param recordings: the films, for their titles and dates; those that are missing are shown by their id.
+    A later wish of the customer is a change of mind; a later plan without a word of the customer is a change of plan; a
+    finish that is there and that nobody had asked for last is not as asked, unless the wished one follows.
+
+    :param statements: in the order in which they were said, what the job book has first.
+    :param disagreeing: pairs told as `conflicts`, which are not told again.
     """
-    sources = _Sources({film.id: film for film in recordings}, {note.id: note for note in history.notes})
-    lines = [_headline(history.build)]
-    if history.open:
-        lines += ["", "Still open"]
-        lines += [f"  {describe(one)}: {STATUS_WORDS[one.status]} {sources.since(one)}" for one in history.open]
-    if history.conflicts:
-        lines += ["", "The films disagree"]
-        lines += [f"  {sources.quote(one)}\n    but {sources.quote(other)}" for one, other in history.conflicts]
-    lines += _timeline(history, sources)
-    if not history.statements and not history.notes:
-        lines += ["", "Nothing has been said of it on film yet."]
-    return "\n".join(lines).split("\n")
+    later_ones = [later for _earlier, later in disagreeing]
+    found = []
+    for said in _sure_by_part(statements):
+        for place, one in enumerate(said):
+            kind = None if one in later_ones else _change_kind(one)
+            wanted = _replaced(one, said[:place]) if kind else None
+            if kind and wanted and not (kind == "not as asked" and _had(wanted, said[place + 1 :])):
+                found.append(Change(kind, wanted, one))
+    return _last_of_each(found)
 
 
-def _headline(build: Build) -> str:
-    bike = " ".join(word for word in (build.make, build.model) if word)
-    dated = " ".join(word for word in (build.year, bike if bike != build.name else None) if word)
-    facts = [word for word in (dated, build.colour, build.state) if word]
-    return ", ".join([f"Job {build.job_number}: {build.name}", *facts])
+def _change_kind(later: Statement) -> ChangeKind | None:
+    """What a statement would be if it does not fit the wish before it."""
+    if later.status in ("done", "in progress"):
+        return "not as asked"
+    if later.status in ("asked for", "planned", "waiting", "ruled out"):
+        return "change of mind" if later.said_by == "customer" else "change of plan"
+    return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Sources:
-    """How the films, notes and the job book are named beside what they say."""
+def _replaced(later: Statement, before: Sequence[Statement]) -> Statement | None:
+    """The wish or plan before a statement that it does not fit, None where it fits or there is none.
 
-    films: Mapping[str, Recording]
-    notes: Mapping[int, Note]
-
-    def name(self, statement: Statement) -> str:
-        if statement.note is not None:
-            return self.note_name(self.notes[statement.note])
-        if statement.recording is None:
-            return "Job book"
-        film = self.films.get(statement.recording)
-        return f"{film.title}, {said_date(film.date or film.month)}" if film else statement.recording
-
-    def note_name(self, note: Note) -> str:
-        return f"Note {note.id} by {note.author}, {said_date(note.date)}"
-
-    def day(self, statement: Statement) -> str:
-        film = self.films.get(statement.recording or "")
-        return statement.said_on or (film.date if film else None) or ""
-
-    def since(self, statement: Statement) -> str:
-        if statement.source == "book":
-            return f"in the job book{f', {said_date(statement.when)}' if statement.when else ''}"
-        return f"({self.name(statement)}{f', {clock(statement.start)}' if statement.recording else ''})"
-
-    def quote(self, statement: Statement) -> str:
-        at = f" at {clock(statement.start)}" if statement.recording else ""
-        return f'{self.name(statement)}{at}: "{statement.text}"'
+    Two sentences of one film replace each other only where the customer is reported; a shop thinks aloud on film.
+    """
+    wishes_before = [
+        one
+        for one in before
+        if one.status in ("asked for", "planned", "waiting") and _sides_meet(one.side, later.side)
+        and (one.finish or (later.status == "ruled out" and _tasks_meet(one, later)))
+    ]  # fmt: skip
+    if not wishes_before:
+        return None
+    last = wishes_before[-1]
+    aloud = later.said_by != "customer" and last.recording is not None and last.recording == later.recording
+    if aloud or last.text == later.text:
+        return None
+    if later.status == "ruled out":
+        return (
+            last if not later.finish or not last.finish or not exclude_each_other(last.finish, later.finish) else None
+        )
+    return last if later.finish and last.finish and exclude_each_other(last.finish, later.finish) else None
 
 
-def _timeline(history: History, sources: _Sources) -> list[str]:
-    """Blocks of lines under the film or note that they come from, in the order of days."""
-    blocks: dict[str, tuple[str, list[str]]] = {}
-    for statement in history.statements:
-        _day, lines = blocks.setdefault(sources.name(statement), (sources.day(statement), []))
-        lines.append(_line(statement))
-    for note in history.notes:
-        _day, lines = blocks.setdefault(sources.note_name(note), (note.date, []))
-        if not lines:
-            lines.append(f'  "{" ".join(note.text.split())}"')
-        lines += [f"  photo: {photo.name}" for photo in note.photos]
-    in_order = sorted(blocks.items(), key=lambda block: block[1][0])
-    return [line for name, (_day, lines) in in_order for line in ("", name, *lines)]
+def _had(wanted: Statement, after: Iterable[Statement]) -> bool:
+    """Whether what was wanted is there later, or what is there was wanted after all."""
+    return any(
+        one.finish and _sides_meet(one.side, wanted.side)
+        and (one.status != "done" or not exclude_each_other(one.finish, wanted.finish or one.finish))
+        for one in after
+        if one.status in ("done", "asked for")
+    )  # fmt: skip
 
 
-def _line(statement: Statement) -> str:
-    doubtful = doubt(statement.certainty)
-    note = f" ({doubtful})" if doubtful else ""
-    at = f"{clock(statement.start)}  " if statement.recording else ""
-    quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
-    return f"  {at}{STATUS_WORDS[statement.status]}: {describe(statement)}{note}{quoted}"
+def _tasks_meet(one: Statement, other: Statement) -> bool:
+    return one.task is None or other.task is None or one.task == other.task
+
+
+def _sure_by_part(statements: Iterable[Statement]) -> list[list[Statement]]:
+    by_part: dict[str, list[Statement]] = {}
+    for one in statements:
+        if one.part and one.certainty >= DOUBTFUL_BELOW:
+            by_part.setdefault(one.part, []).append(one)
+    return list(by_part.values())
+
+
+def _last_of_each(found: Iterable[Change]) -> list[Change]:
+    """One change for each pair of kind and replaced wish: the last."""
+    return list({(change.kind, change.earlier): change for change in found}.values())
+
+
+# --- what is waited for ----------------------------------------------------------------------------------------------
+
+
+def run_of(item: Statement, said: Sequence[Statement]) -> list[Statement]:
+    """The statements of a thing that have its status without a break, up to and with ``item``, oldest first."""
+    run: list[Statement] = []
+    for one in said:
+        if same_item(one, item):
+            run = [*run, one] if one.status == item.status else []
+        if one is item:
+            break
+    return run or [item]

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING
 
 from diaryidx.builds.wishes import finish_sorts, shipped_vocabulary
-from diaryidx.records import Statement
+from diaryidx.records import ChangeKind, Statement
+
+if TYPE_CHECKING:
+    from diaryidx.builds.standing import OpenItem, PartState
 
 #: How a status is said after its subject, to people who do not know our words for it.
 STATUS_WORDS = {
@@ -17,6 +21,13 @@ STATUS_WORDS = {
     "ruled out": "not being done",
     "earlier work": "done before",
     "usual practice": "what we normally do",
+}
+
+#: What the kinds of change are called, in the order in which somebody should see them.
+CHANGE_WORDS: dict[ChangeKind, str] = {
+    "not as asked": "Not as it was asked for or planned",
+    "change of mind": "The customer changed their mind",
+    "change of plan": "The plan changed",
 }
 
 
@@ -39,6 +50,34 @@ def describe(statement: Statement) -> str:
     details = [word for word in (statement.product, statement.task, statement.finish) if word]
     words = ", ".join(word for word in (thing, *details) if word) or statement.text
     return f"{words} ({statement.supplier})" if statement.supplier else words
+
+
+def open_words(item: OpenItem) -> str:
+    """How far an open item is: "waiting on painter since 29 September 2026, promised for November 2026"."""
+    words = STATUS_WORDS[item.statement.status]
+    words += f" on {item.on}" if item.on else ""
+    words += f" since {said_date(item.since)}" if item.since else ""
+    return words + (f", promised for {said_date(item.promised)}" if item.promised else "")
+
+
+def state_words(part: PartState) -> str:
+    """How a part stands: "satin black, powder coated (Brackwater), done by 3 November 2025; waiting since ..."."""
+    supplier = f"({part.supplier})" if part.supplier else ""
+    on_it = " ".join(word for word in (on_words(part), supplier) if word)
+    is_done = part.status in ("done", "earlier work")
+    status = STATUS_WORDS[part.status]
+    settled = (status if is_done else "done") + (f" by {said_date(part.fitted)}" if part.fitted else "")
+    done = settled if is_done or part.fitted else ""
+    since = f" since {said_date(part.since)}" if part.since else ""
+    still = "" if is_done else f"{status}{since}" + (f", to be {part.wanted}" if part.wanted else "")
+    return "; ".join(words for words in (", ".join(word for word in (on_it, done) if word), still) if words)
+
+
+def on_words(part: PartState) -> str:
+    """What is on a bike at one place, and what was done to it: "2, satin black, powder coated"."""
+    done = [(term and term.leaves) or task for task in part.tasks for term in [shipped_vocabulary().term(task, "TASK")]]
+    product = part.product if part.product != part.part else None
+    return ", ".join(word for word in (part.quantity, product, part.finish, *done) if word)
 
 
 def thing(statement: Statement) -> str:

@@ -82,16 +82,21 @@ def moments_of(
     statements: Iterable[Statement],
     titles: dict[str, tuple[str, str | None]],
     repairs: Mapping[tuple[str | None, float | None], tuple[Repair, ...]] | None = None,
+    more: Mapping[Statement, str] | None = None,
 ) -> list[Moment]:
     """Statements as moments: those from the same words as one, and those of the same part side by side.
 
     :param titles: title and date of films, as `overview.film_titles` gives them.
     :param repairs: what was put right, as `reading.repairs_by_moment` gives it.
+    :param more: what else to say of a statement.
     """
     gathered: dict[tuple[str | None, float | None, str], Moment] = {}
     for one in statements:
         title, date = titles.get(one.recording or "", _unfilmed(one))
-        note = Note(what_words(one), tuple(detail_words(one)), doubt(one.certainty), one.status)
+        details = [*detail_words(one), *((more[one],) if more and one in more else ())]
+        if one.decided:
+            details.append("checked by a person")
+        note = Note(what_words(one), tuple(details), doubt(one.certainty), one.status)
         moment = gathered.setdefault(
             (one.recording or title, one.start, one.text),
             Moment(

@@ -90,7 +90,7 @@ def add_note(db: Database, shop: Shop, form: Form) -> Done:
     try:
         note = keep_note(
             shop, db, build, form.text("text"), photos=form.files.get("photos", ()), date=form.text("date") or None,
-            author=form.person.name,
+            author=form.person.name, visit=form.text("visit") == "yes",
         )  # fmt: skip
     except MediaError as error:
         raise BadAddress(_without_folder(error, form.files.get("photos", ()))) from error

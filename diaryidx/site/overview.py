@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from diaryidx.builds.history import history, is_finished
+from diaryidx.builds.history import is_finished, open_counts
 from diaryidx.records import Build, Recording
 from diaryidx.shapes import Shape, build_json
 from diaryidx.site.addresses import build_address
@@ -52,7 +52,8 @@ def build_cards(db: sqlite3.Connection) -> list[BuildCard]:
 
 def with_open_lines(db: sqlite3.Connection, cards: Sequence[BuildCard]) -> list[BuildCard]:
     """Cards with how many lines of each history are still open; for the few that a page shows."""
-    return [replace(card, open_lines=len(history(db, card.build).open)) for card in cards]
+    counts = open_counts(db, [card.build for card in cards])
+    return [replace(card, open_lines=counts[card.build.job_number]) for card in cards]
 
 
 def film_titles(db: sqlite3.Connection, ids: Sequence[str | None]) -> dict[str, tuple[str, str | None]]:

@@ -422,6 +422,12 @@ def add_heard_film(db: Database) -> None:
     db.execute("update recordings set heard_film = content_hash where state = 'indexed'")
 
 
+@migrations()
+def mark_visits(db: Database) -> None:
+    """Which notes say that the customer came by and saw the bike."""
+    db.table("notes").add_column("visit", int, not_null_default=0)
+
+
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:
     """A foreign key to say while the table is made: adding it later would copy the whole table."""
     return ForeignKey(table, column, other, other_column, on_delete=on_delete)

@@ -307,6 +307,7 @@ def statements(
     month: str | None = None,
     before: str | None = None,
     tied: bool = False,
+    builds: Sequence[str] | None = None,
 ) -> list[Statement]:
     """Statements in the order they were said; of one film, build or month, or said before a date, when given.
 
@@ -314,10 +315,11 @@ def statements(
     the language made of it, times that of the link (taken as independent; common practice, no source).
 
     :param tied: only those that are tied to a build.
+    :param builds: only those that are tied to one of these.
     """
     rows = _rows(
         db,
-        """select t.*, s.place as sentence_place, g.place as segment_place,
+        f"""select t.*, s.place as sentence_place, g.place as segment_place, r.date as said_on,
              t.follows and g.decision is not null and g.certainty >= 1.0 as decided,
              case when t.build = g.build then g.certainty else 1.0 end as link_certainty
            from statements t join recording_details r on r.id = t.recording_id
@@ -325,9 +327,11 @@ def statements(
            where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
              and (:month is null or r.month = :month) and (:before is null or r.date < :before)
              and (not :tied or t.build is not null)
+             {"" if builds is None else "and t.build in (select value from json_each(:builds))"}
            order by r.date, t.recording_id, t.start, t.id""",
-        {"recording": recording_id, "build": build, "month": month, "before": before, "tied": tied},
-    )
+        {"recording": recording_id, "build": build, "month": month, "before": before, "tied": tied,
+         "builds": json.dumps(list(builds or ()))},
+    )  # fmt: skip
     return [_statement(row) for row in rows]
 
 
@@ -356,6 +360,18 @@ def entry(db: sqlite3.Connection, entry_id: int) -> Entry:
 def promises(db: sqlite3.Connection, *, month: str | None = None) -> list[Promise]:
     """What was promised on film, in the order it was said; in one month when given."""
     return [_of_recording(Promise, row) for row in _said_in_month(db, "promises", month)]
+
+
+def promises_about(db: sqlite3.Connection, build: str) -> list[Promise]:
+    """What was promised on film while a build was spoken of, in the order it was said."""
+    rows = _rows(
+        db,
+        """select p.* from segments g join promises p on p.recording_id = g.recording_id
+             and p.start >= g.start and p.start < g.end join recording_details r on r.id = p.recording_id
+           where g.build = ? order by r.date, p.recording_id, p.start, p.id""",
+        (build,),
+    )
+    return [_of_recording(Promise, row) for row in rows]
 
 
 def events(db: sqlite3.Connection, *, month: str | None = None) -> list[Event]:
@@ -407,6 +423,22 @@ def note(db: sqlite3.Connection, note_id: int) -> Note:
     if not found:
         raise NotFound(f"there is no note number {note_id}; `diaryidx note list` shows them")
     return found[0]
+
+
+def photo(db: sqlite3.Connection, file: str) -> Photo:
+    """A photo of a note in force, by its name in the shop's photos folder.
+
+    :raises NotFound: no note has it, or only undone ones.
+    """
+    rows = _rows(
+        db,
+        """select p.file, p.name, p.width, p.height from note_photos p join notes n on n.id = p.note_id
+           where p.file = ? and n.undone_at is null limit 1""",
+        (file,),
+    )
+    if not rows:
+        raise NotFound("no note has this photo")
+    return Photo(**rows[0])
 
 
 def note_statements(db: sqlite3.Connection, *, build: str | None = None) -> list[Statement]:
@@ -656,7 +688,7 @@ def _notes(db: sqlite3.Connection, condition: str, parameters: Mapping[str, Any]
         photos.setdefault(photo["note_id"], []).append(
             Photo(photo["file"], photo["name"], photo["width"], photo["height"])
         )
-    return [Note(**row, photos=tuple(photos.get(row["id"], ()))) for row in rows]
+    return [Note(**{**row, "visit": bool(row["visit"])}, photos=tuple(photos.get(row["id"], ()))) for row in rows]
 
 
 def _build(row: Mapping[str, Any]) -> Build:

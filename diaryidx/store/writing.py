@@ -184,15 +184,17 @@ def save_job_columns(db: Database, columns: Mapping[str, str | None]) -> None:
         )
 
 
-def save_note(db: Database, build: str, text: str, date: str, author: str, photos: Sequence[Photo]) -> Note:
+def save_note(
+    db: Database, build: str, text: str, date: str, author: str, photos: Sequence[Photo], *, visit: bool = False
+) -> Note:
     """Keep what a person wrote about a build; photos are in the shop folder already."""
     with writing(db):
         row = {"build": build, "text": text, "date": date, "author": author, "written_at": _now()}
-        (note_id,) = _inserted(db, "notes", [row])
+        (note_id,) = _inserted(db, "notes", [{**row, "visit": int(visit)}])
         db.table("note_photos").insert_all(
             {"note_id": note_id, "place": place, **asdict(photo)} for place, photo in enumerate(photos)
         )
-    return Note(id=note_id, photos=tuple(photos), **row)
+    return Note(id=note_id, photos=tuple(photos), visit=visit, **row)
 
 
 def undo_note(db: Database, note_id: int, by: str) -> None:

@@ -109,7 +109,7 @@ def test_a_topic_plays_from_its_start(page: Page) -> None:
 def test_a_bikes_line_leads_to_its_moment(page: Page, screenshot: Screenshot) -> None:
     page.goto("/builds/41")
     screenshot(page, "bike")
-    page.get_by_role("link", name="Play Build diary, February from 0:07").click()
+    page.get_by_role("link", name="Play Build diary, February from 0:07").first.click()
     press_play_if_asked(page)
     wait_until_playing_from(page, 7.1)
 

@@ -5,7 +5,9 @@ from dataclasses import replace
 from film_store import Line, fact, line, save_film, topic
 from sqlite_utils import Database
 
-from diaryidx.builds.history import by_system, describe_history, history
+from diaryidx.builds.history import history
+from diaryidx.builds.standing import systems
+from diaryidx.builds.telling import describe_history
 from diaryidx.records import Build, History, Statement
 from diaryidx.store import reading, writing
 
@@ -73,6 +75,15 @@ def test_the_other_side_stays_open_and_both_settles_each(store: Database) -> Non
     assert still_open(told(store, start, front_done)) == [("rim", "rear", "planned")]
     both_done = ("2025-11-03", [line("both rims done", fact("done", "rim", side="both"))])
     assert told(store, start, front_done, both_done).open == ()
+
+
+def test_a_product_settles_the_wish_for_the_part_of_its_name(store: Database) -> None:
+    bike = replace(BIKE, asked_for="heated grips")
+    found = told(
+        store, ("2025-10-03", [line("the heated grips are on", fact("done", product="heated grips"))]), build=bike
+    )
+    assert [one.part for one in found.statements] == ["heated grips", None]
+    assert found.open == ()
 
 
 def test_another_task_on_the_same_part_stays_open(store: Database) -> None:
@@ -216,7 +227,9 @@ def test_a_history_reads_as_lines_with_film_minute_and_words(store: Database) ->
     )
     lines = describe_history(found, reading.recordings(store.conn))
     assert lines[0] == "Job 31: Tarnbeck Otter 500"
-    assert "  tank, paint: waiting (Diary of 2025-11-03, 3 November 2025, 0:00)" in lines
+    assert (
+        "  tank, paint: waiting since 3 November 2025 (Diary of 2025-11-03, 3 November 2025, 0:00) (we think)" in lines
+    )
     assert '  0:05  done: seat (not sure)  "the seat might be done"' in lines
     assert "Job book" in lines
     assert all("\n" not in one for one in lines)
@@ -235,7 +248,8 @@ def test_statements_are_grouped_by_the_system_of_their_part() -> None:
         Statement("done", "d", part="thingamajig"),
         Statement("done", "e"),
     ]
-    grouped = by_system(said)
-    assert [one.text for one in grouped["seat and bodywork"]] == ["a", "c"]
-    assert [one.text for one in grouped["wheels and brakes"]] == ["b"]
-    assert [one.text for one in grouped["other"]] == ["d", "e"]
+    grouped = systems(History(BIKE, tuple(said), (), ()))
+    assert list(grouped) == ["wheels and brakes", "seat and bodywork", "the whole bike"], "as one walks round a bike"
+    assert [one.part for one in grouped["seat and bodywork"]] == ["seat", "seat pan"]
+    assert [one.part for one in grouped["wheels and brakes"]] == ["brake pads"]
+    assert [one.part for one in grouped["the whole bike"]] == ["thingamajig"]

@@ -3,7 +3,8 @@ from __future__ import annotations
 from film_store import fact, line, save_film, topic
 from sqlite_utils import Database
 
-from diaryidx.builds.history import describe_history, history
+from diaryidx.builds.history import history
+from diaryidx.builds.telling import describe_history
 from diaryidx.records import Build, Statement
 from diaryidx.store import reading, writing
 

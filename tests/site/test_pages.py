@@ -13,7 +13,7 @@ import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diaryidx.records import Mention, Statement
+from diaryidx.records import OPEN_STATUSES, STATUSES, Mention, Statement
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, name_in_address
 from diaryidx.site.builds import SECTIONS
@@ -40,6 +40,7 @@ from tests.site.seeded_shop import (
 
 EVERY_PAGE = [
     "/", "/search", "/search?q=brake+pads", "/search?q=nothing+such", "/builds", "/builds/41", "/builds/J~2F17~2Eb",
+    "/builds/41?since=2025-03-01", "/gaps", "/developments",
     "/questions", "/questions/1", "/films", f"/films/{DIARY}", f"/films/{NOTE}", "/months", "/months/2025-03",
 ]  # fmt: skip
 
@@ -178,7 +179,9 @@ def test_a_bikes_page_tells_what_is_open_what_is_done_and_plays_each_line(site: 
     page = site.get("/builds/41").text
     words = words_of(page)
     for shown in ("Job 41", REGISTRATION, "Waiting", "Seat", "from Kestrel Yard", "Planned", "Asked for",
-                  "Done", "Caliper, front fit · by Tove", "Tank paint · in satin black",
+                  "Waiting on Kestrel Yard since 27 February 2025", "As it stands", "Film by film",
+                  "Caliper, front: done fit · by Tove", "Tank: done paint · in satin black",
+                  "Tank satin black, painted, done by 28 March 2025",
                   "The films disagree", "Came in 13 January 2025"):  # fmt: skip
         assert shown in words, shown
     for recording, start in ((DIARY, 3.2), (DIARY, 7.1), (DIARY, 10.2), (LATER_DIARY, 0.4), (NOTE, 0.2)):
@@ -191,9 +194,10 @@ def test_a_bikes_page_tells_what_is_open_what_is_done_and_plays_each_line(site: 
 
 def test_doubtful_statements_are_shown_as_doubtful_in_words(site: httpx.Client) -> None:
     words = words_of(site.get("/builds/41").text)
-    assert "Mirror, both not sure Build diary, February" in words
-    assert "Caliper, front fit we think Build diary, March" in words
-    assert "Seat in tan · from Kestrel Yard Build diary, February" in words, "what is sure carries no doubt"
+    assert "Mirror, both Planned since 27 February 2025 not sure Build diary, February" in words
+    assert "Caliper, front fit · Planned since 28 March 2025 we think Build diary, March" in words
+    sure = "Seat in tan · from Kestrel Yard · Waiting on Kestrel Yard since 27 February 2025 Build diary, February"
+    assert sure in words, "what is sure carries no doubt"
     film = words_of(site.get(f"/films/{DIARY}").text)
     assert "Mirror, both: planned, not sure" in film
     assert "not sure it is this one" in film
@@ -405,8 +409,9 @@ def test_the_site_shows_what_an_index_adds_while_it_runs(tmp_path: Path) -> None
         assert len(client.get("/builds.json").json()["builds"]) == len(BUILDS)
 
 
-def test_every_status_has_words_and_a_place() -> None:
-    assert set(STATUS_WORDS) == set(SECTIONS)
+def test_every_status_has_words_and_every_open_one_a_place() -> None:
+    assert set(STATUS_WORDS) == set(STATUSES)
+    assert set(SECTIONS) == set(OPEN_STATUSES)
 
 
 def test_statements_dates_and_doubt_are_put_in_words() -> None:
