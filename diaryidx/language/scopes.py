@@ -19,7 +19,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from diaryidx.language.discourse import words_of
-from diaryidx.language.found import Clause, Cue
+from diaryidx.language.found import Clause, Cue, Item
 from diaryidx.language.phrases import Cues, shipped_cues
 
 _OWN_WORDS = frozenset(
@@ -71,6 +71,7 @@ class Scopes:
         """Find what reaches each clause of one text."""
         clauses: list[Clause] = doc._.clauses
         words: list[str] = doc.user_data["words"]
+        items: list[Item] = doc._.items
         scopes: list[tuple[Cue, int, int]] = []
         doc.user_data["scopes"] = scopes
         if self.ends_at_cues:
@@ -81,7 +82,8 @@ class Scopes:
         own: list[list[Cue]] = [[] for _ in clauses]
         told = [range(cue.start, cue.end) for cue in doc._.cues if cue.kind in ("asked", "reported")]
         agreed = {_clause_of(clauses, cue) for cue in doc._.cues if cue.kind == "agreed"}
-        for cue in doc._.cues:
+        cues: list[Cue] = doc._.cues
+        for cue in cues:
             place = _clause_of(clauses, cue)
             if not _stands(cue, clauses[place], words, told):
                 continue
@@ -96,12 +98,12 @@ class Scopes:
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
         _mark_questions(words, clauses, because)
-        self._spread(doc, clauses, because)
+        self._spread(items, clauses, because)
         for place, clause in enumerate(clauses):
             clause.because = because[place]
             clause.kinds = frozenset(because[place])
             clause.cues = tuple(own[place])
-            clause.negated = _verb_is_negated(doc, clause, own[place])
+            clause.negated = _verb_is_negated(items, clause, own[place])
         return doc
 
     def _reached(self, cue: Cue, place: int, clauses: list[Clause], words: list[str], agreed: set[int]) -> list[int]:
@@ -161,10 +163,10 @@ class Scopes:
             return clause.subject == "shop" and clause.aspect in _OWN_WORDS - {"need", "have"}
         return clause.subject in ("shop", "thing") and clause.aspect in _TOLD_AS_FACT
 
-    def _spread(self, doc: Doc, clauses: list[Clause], because: list[dict[str, str]]) -> None:
+    def _spread(self, items: list[Item], clauses: list[Clause], because: list[dict[str, str]]) -> None:
         """A clause that names no thing ("I think", "all being well", "when it came in") colours its neighbour."""
         for place, clause in enumerate(clauses):
-            named = doc._.items[clause.first : clause.last]
+            named = items[clause.first : clause.last]
             letters = {item.letter for item in named if item.found is not None or item.letter == "t"}
             if not because[place] or letters & _THINGS:
                 continue
@@ -212,14 +214,14 @@ def _begins(clause: Clause, cue: Cue, words: list[str]) -> bool:
     return words_of("fillers").issuperset(words[clause.start : cue.start])
 
 
-def _verb_is_negated(doc: Doc, clause: Clause, cues: list[Cue]) -> bool:
+def _verb_is_negated(items: list[Item], clause: Clause, cues: list[Cue]) -> bool:
     """Whether a negation stands in or before the verb group, or right after it ("is not", "have no")."""
     for cue in cues:
         if cue.kind != "negation":
             continue
         if clause.verb is None:
             return cue.text not in ("instead of", "rather than", "apart from", "except", "except for", "no")
-        begin, end = doc._.items[clause.verb[0]].start, doc._.items[clause.verb[1] - 1].end
+        begin, end = items[clause.verb[0]].start, items[clause.verb[1] - 1].end
         if cue.text in ("no", "nothing", "none of", "neither"):
             if cue.start <= end:
                 return True

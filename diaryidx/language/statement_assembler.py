@@ -53,24 +53,25 @@ class StatementAssembler:
         """
         drafts: list[Drafted] = []
         discourse.hear()
-        reads = [read_clause(doc._.items, clause) for clause in doc._.clauses]
-        for place, clause in enumerate(doc._.clauses):
+        items, clauses = doc._.items, doc._.clauses
+        reads = [read_clause(items, clause) for clause in clauses]
+        for place, clause in enumerate(clauses):
             read = reads[place]
-            if _is_fronted(doc._.items, doc._.clauses, reads, place):
+            if _is_fronted(items, clauses, reads, place):
                 discourse.name(read)
                 discourse.fragment = True
                 continue
-            if _another_came(doc._.items, clause, read):
+            if _another_came(items, clause, read):
                 discourse.forget()
-            made = self._corrected(doc._.items, place, clause, read, discourse, drafts)
+            made = self._corrected(items, place, clause, read, discourse, drafts)
             made = made or self._repeated(place, clause, read, discourse)
-            made = made or make_statements(self.vocabulary, doc._.items, place, clause, read, discourse)
+            made = made or make_statements(self.vocabulary, items, place, clause, read, discourse)
             if made:
                 drafts += made
                 discourse.keep(made)
             else:
                 discourse.name(read)
-                if _names_unknown(doc._.items, clause, read):
+                if _names_unknown(items, clause, read):
                     discourse.topics = []  # "we've ordered a | grommet": "it" is no part spoken of before
             discourse.fragment = not made and clause.verb is None and bool(read.things)
             _remember_people(discourse, clause, read, made)

@@ -122,6 +122,12 @@ def carriers() -> frozenset[str]:
     return frozenset(shipped_data("status_rules.yaml")["carriers"])
 
 
+@cache
+def _rules_for(aspect: str) -> tuple[StatusRule, ...]:
+    """The rules that a verb group of this kind leaves possible, in order."""
+    return tuple(rule for rule in status_rules() if not rule.aspect or aspect in rule.aspect)
+
+
 def status_of(shown: Shown) -> StatusRule | None:
     """The rule that decides, or None where nothing is known."""
-    return next((rule for rule in status_rules() if rule.holds(shown)), None)
+    return next((rule for rule in _rules_for(shown.aspect) if rule.holds(shown)), None)
