@@ -10,7 +10,7 @@ from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 
 from diaryidx.language.found import Cue, Found
-from diaryidx.language.phrases import Cues, cue_phrases, shipped_cues
+from diaryidx.language.phrases import Cues, as_patterns, cue_phrases, shipped_cues
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary.loader import Vocabulary
 
@@ -64,7 +64,7 @@ class CueMatcher:
     def __init__(self, nlp: Language, vocabulary: Vocabulary, cues: Cues) -> None:
         self.kinds = cue_phrases(vocabulary, cues)
         self.matcher = PhraseMatcher(nlp.vocab, attr="ORTH")
-        self.matcher.add("cue", [Doc(nlp.vocab, words=phrase.split(" ")) for phrase in self.kinds])
+        self.matcher.add("cue", as_patterns(nlp.vocab, self.kinds))
 
     def __call__(self, doc: Doc) -> Doc:
         """Find the cues of one text."""

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 from diaryidx.vocabulary.spoken_words import spoken_key
+
+if TYPE_CHECKING:
+    from spacy.vocab import Vocab
 
 Cues = Mapping[str, Mapping[str, Any]]  # kind to {"reach": ..., "say": [phrases]}
 _CHOICE = re.compile(r"\{([^{}]*)\}")
@@ -58,3 +61,12 @@ def cue_phrases(vocabulary: Vocabulary, cues: Cues) -> dict[str, tuple[str, ...]
                     kinds.append(kind)
     table.pop("", None)
     return {phrase: tuple(kinds) for phrase, kinds in table.items()}
+
+
+def as_patterns(vocab: Vocab, phrases: Iterable[str]) -> Any:
+    """Phrases (words with single spaces) as a PhraseMatcher over ORTH keeps them: the numbers of their words.
+
+    Its own unpickling adds them so; a Doc for each of tens of thousands of phrases takes most of the start-up.
+    """
+    number = vocab.strings.add
+    return [[number(word) for word in phrase.split(" ")] for phrase in phrases]

@@ -15,6 +15,7 @@ from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 
 from diaryidx.language.found import Found
+from diaryidx.language.phrases import as_patterns
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data, stands_as_noun
@@ -37,7 +38,7 @@ class TermMatcher:
         self.vocabulary = vocabulary
         self.matcher = PhraseMatcher(nlp.vocab, attr="ORTH")
         phrases = [*vocabulary.phrases, *vocabulary.shadows]
-        self.matcher.add("term", [Doc(nlp.vocab, words=phrase.split(" ")) for phrase in phrases])
+        self.matcher.add("term", as_patterns(nlp.vocab, phrases))
         data = shipped_data("readings.yaml")
         self.before_verb = frozenset(data["before a verb"])
         self.after_verb = frozenset(data["after a verb"])

@@ -23,6 +23,7 @@ _PIECE = re.compile(
 BETWEEN_WORDS = r"\.?[\s,;:…‐-―-]+"
 _AT_ENDS = ' .,;:!?…"“”()[]‐‑–—-'
 LONGEST_WORD = 60  # letters; a longer run is no word of any language here and is cut
+_PLAIN_WORDS = re.compile(rf"[a-z]{{1,{LONGEST_WORD}}}(?: [a-z]{{1,{LONGEST_WORD}}})*")
 
 
 class SpokenWord(NamedTuple):
@@ -60,6 +61,8 @@ def split_words(text: str) -> list[SpokenWord]:
 
 def spoken_key(phrase: str) -> str:
     """A phrase as it is looked up: its words with single spaces."""
+    if _PLAIN_WORDS.fullmatch(phrase):
+        return phrase  # most are; tens of thousands are looked at when the vocabulary is loaded
     return " ".join(word for word, _, _ in split_words(phrase))
 
 
