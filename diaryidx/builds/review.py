@@ -68,23 +68,22 @@ def items(db: sqlite3.Connection, limit: int | None = None, leave_out: Collectio
 
     :param leave_out: ids of items that are not asked for now.
     """
-    films = {film.id: film for film in reading.recordings(db)}
-    stated = decisions.statements_by_segment(db)
-    doubtful = [one for one in reading.segments(db) if _in_doubt(one) and _id(one) not in leave_out]
-    doubtful.sort(key=lambda one: (-_value(one, stated.get(one.id or 0, 0)), one.recording or "", one.start))
-    heard: dict[str, list[Sentence]] = {}
+    doubtful = [one for one in decisions.doubts(db, SURE_LINK) if _id(one[1], one[2]) not in leave_out]
+    doubtful.sort(key=lambda one: (-_value(one[3], one[4]), one[1], one[2]))
+    films: dict[str, tuple[Recording, dict[int | None, Segment], list[Sentence]]] = {}
     found = []
-    for segment in doubtful[:limit]:
-        film = films[segment.recording or ""]
-        if film.id not in heard:
-            heard[film.id] = reading.sentences(db, film.id)
-        found.append(_item(film, segment, heard[film.id], stated.get(segment.id or 0, 0)))
+    for row, name, _start, _certainty, stated in doubtful[:limit]:
+        if name not in films:
+            segments = {one.id: one for one in reading.segments(db, recording_id=name)}
+            films[name] = reading.recording(db, name), segments, reading.sentences(db, name)
+        film, segments, sentences = films[name]
+        found.append(_item(film, segments[row], sentences, stated))
     return found
 
 
 def count_items(db: sqlite3.Connection) -> int:
     """How many stretches are in doubt."""
-    return sum(_in_doubt(segment) for segment in reading.segments(db))
+    return len(decisions.doubts(db, SURE_LINK))
 
 
 def item(db: sqlite3.Connection, item_id: str) -> Item:
@@ -158,25 +157,19 @@ def decision_json(one: Decision, films: Mapping[str, Recording]) -> dict[str, An
 # --- items -----------------------------------------------------------------------------------------------------------
 
 
-def _id(segment: Segment) -> str:
-    return f"{segment.recording}@{segment.start:.1f}"
+def _id(recording: str, start: float) -> str:
+    return f"{recording}@{start:.1f}"
 
 
-def _in_doubt(segment: Segment) -> bool:
-    if segment.subject.kind != "build" or (segment.decision is not None and segment.certainty >= 1.0):
-        return False
-    return segment.build is None or segment.certainty < SURE_LINK
-
-
-def _value(segment: Segment, statements: int) -> float:
-    sure = segment.certainty if segment.build is not None else 0.0
-    return round((1.0 - sure) * (statements or NOTHING_STATED), 4)
+def _value(certainty: float, statements: int) -> float:
+    """What a stretch is worth: its doubt times what depends on it. ``certainty`` is that of its link, 0 without one."""
+    return round((1.0 - certainty) * (statements or NOTHING_STATED), 4)
 
 
 def _item(film: Recording, segment: Segment, sentences: Sequence[Sentence], statements: int) -> Item:
     own = tuple(sentences[segment.first : segment.last + 1])
     return Item(
-        id=_id(segment),
+        id=_id(film.id, segment.start),
         recording=film.id,
         title=film.title,
         said_on=film.date,
@@ -191,7 +184,7 @@ def _item(film: Recording, segment: Segment, sentences: Sequence[Sentence], stat
         evidence=segment.evidence,
         candidates=segment.candidates,
         statements=statements,
-        value=_value(segment, statements),
+        value=_value(segment.certainty if segment.build is not None else 0.0, statements),
         decision=segment.decision,
         sentences=own,
     )

@@ -175,6 +175,23 @@ def statements_by_segment(db: sqlite3.Connection, recording_id: str | None = Non
     return dict(rows.fetchall())
 
 
+def doubts(db: sqlite3.Connection, sure: float) -> list[tuple[int, str, float, float, int]]:
+    """The segments that a person should look at, without what is in them, so that years of film take no time.
+
+    In doubt is what is about a bike, was not decided by a person, and is tied to no build or less surely than ``sure``.
+
+    :returns: of each its row, recording, start in seconds, certainty of its link, and how many statements follow it.
+    """
+    stated = statements_by_segment(db)
+    rows = db.execute(
+        """select id, recording_id, start, case when build is null then 0.0 else certainty end from segments
+           where subject_kind = 'build' and (decision is null or certainty < 1.0)
+             and (build is null or certainty < ?)""",
+        (sure,),
+    )
+    return [(*row, stated.get(row[0], 0)) for row in rows]
+
+
 def save_pieces(db: Database, film: str, pieces: Sequence[Piece]) -> None:
     """Say which stretches of other films are heard in this one, and the other way round; all films obey."""
     with writing(db):
