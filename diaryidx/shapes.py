@@ -138,7 +138,7 @@ def statement_json(statement: Statement) -> Shape:
     """A statement with all its slots and its source."""
     return {
         "id": statement.id,
-        "subject": None if statement.subject is None else asdict(statement.subject),
+        "subject": statement.subject and {"kind": statement.subject.kind, "id": statement.subject.id},
         "build": statement.build,
         "part": statement.part,
         "side": statement.side,

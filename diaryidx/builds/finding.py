@@ -9,8 +9,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from diaryidx.builds.job_book import plain_job_number
+from diaryidx.builds.spoken import job_numbers_said, tokens
 from diaryidx.builds.vin import plain_vin
-from diaryidx.builds.wishes import finish_sorts, stems, terms_in
+from diaryidx.builds.wishes import finish_sorts, stem, stems, terms_in
 from diaryidx.builds.word_lists import word_set
 from diaryidx.errors import NotFound
 from diaryidx.records import Build, Candidate
@@ -22,14 +23,15 @@ LEAST_COVERED = 0.4
 CLEAR_LEAD = 1.25
 MOST_CANDIDATES = 8
 _VIN_TAIL = 4
+_SHORTEST_PLATE = 4
 
 
 def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
     """Find the build that a person means.
 
     Tried in this order, the first that fits anything decides: job number, registration, VIN or its last signs,
-    nickname, customer, make and model, and at last a description, matched against the job book and all that films and
-    notes said.
+    nickname, customer, make and model, a job number in words or a registration among other words, and at last a
+    description, matched against the job book and all that films and notes said.
 
     :returns: the build, or several candidates with the reason for each.
     :raises NotFound: nothing fits; the message says what may be typed.
@@ -87,6 +89,20 @@ def _exactly(builds: Sequence[Build], words: str) -> Iterable[tuple[str, list[Bu
             [build for build in builds if _names_customer(name, _plain_name(build.customer or ""))],
         )
         yield "is one of that kind:", [build for build in builds if name in _bike_names(build)]
+    said = set(job_numbers_said(tokens(text)))
+    yield "has the job number of", [build for build in builds if plain_number(build.job_number) in said]
+    plates = _plates_in(text)
+    yield (
+        "has the registration of",
+        [build for build in builds if plain_registration(build.registration or "-") in plates],
+    )
+
+
+def _plates_in(text: str) -> set[str]:
+    """What may be a registration among other words: up to three words in a row, four signs or more."""
+    words = text.split()
+    runs = (words[first : first + length] for length in (1, 2, 3) for first in range(len(words)))
+    return {plate for run in runs if len(plate := plain_registration("".join(run))) >= _SHORTEST_PLATE}
 
 
 def _equal(builds: Sequence[Build], wanted: str, key: Callable[[Build], str]) -> list[Build]:
@@ -133,15 +149,17 @@ def _described(db: sqlite3.Connection, builds: Sequence[Build], words: str) -> B
     if len(fitting) == 1 or fitting[0][0] >= CLEAR_LEAD * fitting[1][0]:
         return fitting[0][1]
     return [
-        Candidate(build.job_number, f"{_named(build)}: fits {_shared(wanted & texts[build.job_number])}")
+        Candidate(build.job_number, f"{_named(build)}: fits {_shared(words, wanted & texts[build.job_number])}")
         for score, build in fitting[:MOST_CANDIDATES]
         if score * CLEAR_LEAD >= fitting[0][0]
     ]
 
 
 def describing_terms(text: str) -> set[str]:
-    """The trade's terms and the stems of all other telling words of a text."""
-    return {term.canonical for term in terms_in(text)} | set(stems(text))
+    """The trade's terms and the stems of all other telling words of a text; "bike" tells no bike from another."""
+    return ({term.canonical for term in terms_in(text)} | set(stems(text))) - {
+        stem(word) for word in word_set("any_bike")
+    }
 
 
 def _texts(db: sqlite3.Connection, builds: Sequence[Build]) -> Mapping[str, set[str]]:
@@ -171,5 +189,8 @@ def _rarest(documents: int) -> float:
     return math.log(1 + (documents + 0.5) / 0.5)
 
 
-def _shared(terms: Iterable[str]) -> str:
-    return ", ".join(sorted(terms)[:6])
+def _shared(words: str, terms: set[str]) -> str:
+    """The typed words that fit, as they were typed."""
+    typed = dict.fromkeys(re.findall(r"[^\W_]+(?:'\w+)?", words.lower()))
+    fitting = [word for word in typed if terms & describing_terms(word)]
+    return ", ".join(f"“{word}”" for word in fitting[:6]) or ", ".join(sorted(terms)[:6])

@@ -98,7 +98,8 @@ def _name(statement: Statement) -> str:
 
 def _part_state(said: Sequence[Statement], history: History) -> PartState | None:
     """The state of one thing; None where all that was wanted of it stands finished in the job book alone."""
-    still_open = [one for one in said if one in history.open]
+    open_ones = set(map(id, history.open))
+    still_open = [one for one in said if id(one) in open_ones]
     settled = [one for one in said if one.status in _SETTLED and one.certainty >= DOUBTFUL_BELOW]
     latest = next(reversed(still_open or settled), None) or next(
         (one for one in reversed(said) if one.source != "book"), None
@@ -180,11 +181,12 @@ def news_since(history: History, day: str) -> tuple[Statement, ...]:
 
     :param day: ISO 8601; what was said that day counts as new, since nobody knows what was said first.
     """
+    open_ones = set(map(id, history.open))
     said = [one for one in history.statements if one.source != "book" and (one.said_on or "") >= day]
     return tuple(
         one
         for place, one in enumerate(said)
-        if one in history.open or (one.status in (*_SETTLED, "ruled out") and not _repeated(one, said[place + 1 :]))
+        if id(one) in open_ones or (one.status in (*_SETTLED, "ruled out") and not _repeated(one, said[place + 1 :]))
     )
 
 

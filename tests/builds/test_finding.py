@@ -71,6 +71,11 @@ def book(store: Database) -> Database:
         ("the one with the red tank", "211"),
         ("green otter", "0210"),
         ("which had the polished yokes", "A-12"),
+        ("bram's bike", "0210"),
+        ("the thistle job", "0210"),
+        ("job two oh nine", "209"),
+        ("the bronze one, kl19 xyz", "209"),
+        ("OI BOB green", "0210"),
     ],
 )
 def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) -> None:
@@ -95,6 +100,12 @@ def test_words_that_fit_several_builds_give_candidates_with_reasons(
     assert isinstance(found, list)
     assert sorted(candidate.job_number for candidate in found) == jobs
     assert all(candidate.why for candidate in found)
+
+
+def test_reasons_are_told_in_the_words_that_were_typed(book: Database) -> None:
+    found = find_build(book.conn, "the ones with the seats")
+    assert isinstance(found, list)
+    assert [one.why.partition(": ")[2] for one in found] == ["fits “seats”"] * 2
 
 
 @pytest.mark.parametrize("typed", ["999", "purple sidecar with wings", "", "   ", "zz99 zzz"])
