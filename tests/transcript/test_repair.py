@@ -73,6 +73,11 @@ def test_what_was_heard_right_stays(tmp_path: Path, text: str) -> None:
     assert in_workshop(shop(tmp_path), text).text == text
 
 
+@pytest.mark.parametrize("text", ["when he says it is ready we will fit the seat", "as good as new with these forks"])
+def test_two_words_that_everybody_says_side_by_side_are_no_name(tmp_path: Path, text: str) -> None:
+    assert in_workshop(shop(tmp_path, people=["Quenby", "Osgood"]), text, 0.6).text == text
+
+
 def test_the_same_sounds_far_from_any_workshop_stay(tmp_path: Path) -> None:
     text = "the kid to wake has new fork seals and the wheels are off for paint"
     assert "Kittiwake" in in_workshop(shop(tmp_path), text).text

@@ -40,6 +40,11 @@ def word_likelihood(word: str) -> float:
     return _words().get(word, UNKNOWN)
 
 
+def pair_likelihood(before: str, word: str) -> float:
+    """The share of these two lower-case words, side by side, among all pairs."""
+    return float(_pairs().get(f"{before} {word}", 0)) / TOKENS
+
+
 def log_likelihood(word: str, before: str | None, at_least: float = 0.0) -> float:
     """The natural logarithm of how likely a word is behind another.
 
@@ -51,7 +56,7 @@ def log_likelihood(word: str, before: str | None, at_least: float = 0.0) -> floa
     alone = max(word_likelihood(word), at_least)
     if before is None:
         return log(alone)
-    pair = float(_pairs().get(f"{before} {word}", 0)) / TOKENS
+    pair = pair_likelihood(before, word)
     behind = pair / max(word_likelihood(before), pair, 1e-12)
     return log(PAIR_SHARE * behind + (1 - PAIR_SHARE) * alone)
 

@@ -41,7 +41,7 @@ COST_A_SOUND = 2.4  # a candidate that costs more for each of its sounds is not 
 DEAREST = 40.0
 LEAST_LEFT = 0.5  # of a term's sounds that were not heard right, something must have been heard of at least this share
 SUREST = 0.99  # only a person is surer
-COMMONEST = 1.8e-4  # share of all words from which on a word alone is never a misheard name ("well", "we'll")
+COMMONEST = 1.8e-4  # share from which on a word ("well") or two side by side ("when he") are never a misheard name
 LEAST_GRAMMAR = 0.8  # the same where that is just grammar: beside "exhaust", "the" mostly stands for itself
 JUST_GRAMMAR = 7.5  # negative log likelihood up to which a word is
 LONGEST_KNOWN = 6  # words of a known term
@@ -278,6 +278,8 @@ def _allowed(repairer: Repairer, heard: Heard) -> NDArray[np.bool_]:
     words = [token.word for token in heard.tokens]
     for first in range(size):
         allowed[first, first] &= likelihood.word_likelihood(words[first]) < COMMONEST
+        if first + 1 < size:
+            allowed[first, first + 1] &= likelihood.pair_likelihood(words[first], words[first + 1]) < COMMONEST
         if words[first].removesuffix("s") in repairer.trade_words or words[first] in repairer.trade_words:
             for last in range(first, min(first + LONGEST_KNOWN, size)):
                 allowed[first, last] &= not _is_known(repairer.vocabulary, " ".join(words[first : last + 1]))
