@@ -43,6 +43,10 @@ def values(text: str, job_numbers: frozenset[str] = frozenset()) -> list[tuple[s
         ("seven sixteenths of an inch", "7/16 inch"), ("ten w forty", "10W-40"), ("it's at one eighty degrees hot",
          "it's at 180 °C hot"), ("job two three oh four", "job 2304"), ("the third of october", "the 3rd of October"),
         ("part number four five oh seven dash two one", "part number 4507-21"), ("in nineteen ninety eight", "in 1998"),
+        ("two twelve volt batteries", "two 12 V batteries"), ("four six mil bolts", "four 6 mm bolts"),
+        ("twenty pounds of torque", "20 lbf ft"), ("twenty two newton matters", "22 Nm"), ("32 P. S. I.", "32 psi."),
+        ("Job 2 304 is waiting", "Job 2304 is waiting"), ("The third of October", "The 3rd of October"),
+        ("twenty twenty six open day", "2026 open day"), ("at eighteen thirty", "at 18:30"),
         ("eighty to ninety pounds", "£80 to £90"), ("four to five thousand miles", "4000 to 5000 miles"),
     ],
 )  # fmt: skip
@@ -53,7 +57,7 @@ def test_numbers_are_written_as_people_write_them(said: str, written: str) -> No
 @pytest.mark.parametrize(
     "said",
     [
-        "two new tyres and a pair of mirrors", "half past nine", "an hour and a half", "one of these",
+        "two new tyres and a pair of mirrors", "half past nine", "an hour and a half", "one of these", "ten to three", "tens of bolts", "open twenty four seven",
         "a couple of quid", "a second hand loom", "a two into one", "£39.99, 47 Nm and 10mm", "a 180/55 ZR 17",
         "in three weeks", "Recording 20261117", "the tenth one", "a four pot caliper",
     ],

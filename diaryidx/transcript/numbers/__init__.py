@@ -7,6 +7,7 @@ runs these in ``forms``, values and written forms in ``making``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -112,10 +113,19 @@ def write_quantities(
     pieces, done = [], 0
     for start, end, new in changes:
         if not any(start < last and first < end for first, last in kept):
-            pieces += [text[done:start], new]
+            pieces += [text[done:start], _capital_of(text[start], new)]
             done = end
     return "".join([*pieces, text[done:]])
 
 
+def _capital_of(first: str, new: str) -> str:
+    """What is written anew with the capital that its first letter had at the beginning of a sentence."""
+    return first + new[1:] if first.lower() == new[0] else new
+
+
 def _bare(text: str) -> str:
-    return "".join(text.lower().split())
+    """A text without its spaces, but for those that keep figures apart ("job 2 304")."""
+    return _SPACES.sub("", text.lower())
+
+
+_SPACES = re.compile(r"\s+(?!\d)|(?<!\d)\s+")
