@@ -57,7 +57,8 @@ def test_numbers_are_written_as_people_write_them(said: str, written: str) -> No
 @pytest.mark.parametrize(
     "said",
     [
-        "two new tyres and a pair of mirrors", "half past nine", "an hour and a half", "one of these", "ten to three", "tens of bolts", "open twenty four seven",
+        "two new tyres and a pair of mirrors", "half past nine", "an hour and a half", "one of these",
+        "ten to three", "tens of bolts", "open twenty four seven",
         "a couple of quid", "a second hand loom", "a two into one", "£39.99, 47 Nm and 10mm", "a 180/55 ZR 17",
         "in three weeks", "Recording 20261117", "the tenth one", "a four pot caliper",
     ],
