@@ -121,6 +121,8 @@ def decide(db: Database, shop: Shop, form: Form) -> Done | Page:
     now = review.item(db.conn, item_id)
     if deed == "word":
         return _word(db, shop, form, now, skipped)
+    if "seen" in form.fields and form.text("seen") != str(now.decision or ""):
+        raise WrongUse("somebody else decided about this meanwhile; look at it again")
     if deed == "find":
         found = find_build(db.conn, form.text("name"))
         if not isinstance(found, Build):

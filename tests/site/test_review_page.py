@@ -227,6 +227,17 @@ def test_nobody_decides_without_being_allowed_to(address: str, shop: Shop) -> No
         assert db.table("decisions").count == 0
 
 
+def test_of_two_who_see_the_same_item_the_second_is_told(bram: httpx.Client, address: str) -> None:
+    with closing(as_role(address, "owner")) as tove:
+        assert 'name="seen" value=""' in tove.get("/review").text
+        press(bram, assign="202", seen="")
+        reply = press(tove, assign="201", seen="")
+        assert "somebody else decided" in tove.get(reply.headers["location"]).text
+        assert made(bram) == [("Bram Oakes", "link", {"build": "202"}, None)]
+        press(tove, assign="201", seen="1")
+        assert [row[0] for row in made(bram)] == ["Bram Oakes", "Tove"]
+
+
 def test_a_get_decides_nothing(bram: httpx.Client) -> None:
     bram.get("/review", params={"item": f"{WALK}@0.0", "assign": "202", "do": "not-a-build"})
     assert bram.get("/decisions/1/undo").status_code == 404
