@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.standing import OpenItem, PartState, news_since, open_in_full, systems
-from diaryidx.builds.wording import CHANGE_WORDS, STATUS_WORDS, describe, open_words, said_date, state_words
+from diaryidx.builds.wording import CHANGE_WORDS, STATUS_WORDS, describe, item_words, open_words, said_date, state_words
 from diaryidx.records import History, Note, Promise, Recording, Statement
 from diaryidx.wording import clock, doubt
 
@@ -93,7 +93,9 @@ def _since(history: History, since: str | None, sources: _Sources) -> list[str]:
 
 
 def _open_line(item: OpenItem, sources: _Sources) -> str:
-    return f"{describe(item.statement)}: {open_words(item)} ({sources.place(item.statement)})" + _doubt(item.statement)
+    return f"{item_words(item.statement)}: {open_words(item)} ({sources.place(item.statement)})" + _doubt(
+        item.statement
+    )
 
 
 def _promise_line(promise: Promise, sources: _Sources) -> str:

@@ -80,6 +80,11 @@ def on_words(part: PartState) -> str:
     return ", ".join(word for word in (part.quantity, product, part.finish, *done) if word)
 
 
+def item_words(statement: Statement) -> str:
+    """What an open item is about: a wish in the job book's own words, "low bars", else as `describe` has it."""
+    return statement.text if statement.source == "book" else describe(statement)
+
+
 def thing(statement: Statement) -> str:
     """What a statement is about, as a noun with its article: "the front rim", "both side panels", "the bike"."""
     name = statement.part or statement.product

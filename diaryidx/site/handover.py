@@ -16,7 +16,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from diaryidx.builds.history import history
 from diaryidx.builds.private import without_private
 from diaryidx.builds.standing import PartState, open_in_full, systems
-from diaryidx.builds.wording import describe, on_words, open_words, said_date
+from diaryidx.builds.wording import describe, item_words, on_words, open_words, said_date
 from diaryidx.records import Build, History, Statement
 from diaryidx.resources import plugins_folder
 from diaryidx.shapes import Shape
@@ -83,7 +83,7 @@ def sheet_of(db: sqlite3.Connection, shop: Shop, build: Build) -> Sheet:
         if (rows := tuple(_row(part, others) for part in parts if part.fitted or part.status in _DONE))
     )
     still_open = tuple(
-        without_private(f"{capitalised(describe(item.statement))}: {open_words(item)}", others)
+        without_private(f"{capitalised(item_words(item.statement))}: {open_words(item)}", others)
         for item in open_in_full(known)
         if item.statement.source == "book" or describe(item.statement) != item.statement.text
     )

@@ -126,6 +126,14 @@ def test_what_is_promised_in_the_same_words_is_promised_for_its_day_and_every_pr
     assert "seat: planned since 3 November 2025, promised for January 2026" in "\n".join(describe_history(found, []))
 
 
+def test_a_wish_is_told_in_the_words_of_the_job_book(store: Database) -> None:
+    lines = describe_history(told(store, build=replace(BIKE, asked_for="low bars; LED indicators")), [])
+    assert lines[3:5] == [
+        "  low bars: asked for since 1 September 2025 (job book)",
+        "  LED indicators: asked for since 1 September 2025 (job book)",
+    ]
+
+
 def test_a_doubtful_word_replaces_nothing_that_is_known_better(store: Database) -> None:
     found = told(
         store,
