@@ -39,6 +39,8 @@ def values(text: str, job_numbers: frozenset[str] = frozenset()) -> list[tuple[s
         ("a one twenty seventy seventeen", "a 120/70-17"), ("a 1 20 70 17", "a 120/70-17"),
         ("A 120, 70, 17 on the front.", "A 120/70-17 on the front."), ("a three fifty nineteen tyre", "a 3.50-19 tyre"),
         ("they're thirty nine ninety nine each", "they're £39.99 each"), ("about forty quid", "about £40"),
+        ("light grey pistons for three hundred pounds", "light grey pistons for £300"),
+        ("it weighs two hundred pounds", "it weighs 200 lb"),
         ("to forty seven newton metres", "to 47 Nm"), ("two and a half inches", "2½ inches"),
         ("seven sixteenths of an inch", "7/16 inch"), ("ten w forty", "10W-40"), ("it's at one eighty degrees hot",
          "it's at 180 °C hot"), ("job two three oh four", "job 2304"), ("the third of october", "the 3rd of October"),
