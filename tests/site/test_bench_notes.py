@@ -83,6 +83,13 @@ def written(shop: Shop) -> list[tuple[str, str, str, int]]:
         return [(one.build, one.text, one.author, len(one.photos)) for one in reading.notes(db.conn)]
 
 
+def test_a_visit_of_the_customer_is_remembered(bram: httpx.Client, shop: Shop) -> None:
+    send(bram, f"{JOB}/notes", text="Saw the tank and liked it", visit="yes")
+    page = bram.get(JOB).text
+    assert "the customer was here" in page and "the customer's last visit" in page.replace("&#39;", "'")
+    assert bram.get(f"{JOB}.json").json()["since"]["visit"] is True
+
+
 def test_a_note_with_photos_is_kept_shown_and_served(bram: httpx.Client, shop: Shop) -> None:
     photos = [("photos", ("../../evil panel.JPG", photo(), "text/html")), ("photos", ("", b""))]
     reply = send(bram, f"{JOB}/notes", photos, text="Left panel has a run <b>& drips")
