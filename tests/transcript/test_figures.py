@@ -41,6 +41,7 @@ def values(text: str, job_numbers: frozenset[str] = frozenset()) -> list[tuple[s
         ("they're thirty nine ninety nine each", "they're £39.99 each"), ("about forty quid", "about £40"),
         ("light grey pistons for three hundred pounds", "light grey pistons for £300"),
         ("it weighs two hundred pounds", "it weighs 200 lb"),
+        ("that one fifty quid", "that one £50"), ("it's one fifty quid", "it's £150"),
         ("to forty seven newton metres", "to 47 Nm"), ("two and a half inches", "2½ inches"),
         ("seven sixteenths of an inch", "7/16 inch"), ("ten w forty", "10W-40"), ("it's at one eighty degrees hot",
          "it's at 180 °C hot"), ("job two three oh four", "job 2304"), ("the third of october", "the 3rd of October"),
