@@ -519,7 +519,7 @@ def jobs_import(
             book, confirmed = _settled_columns(shop, db, file, sheet, book)
         plan = plan_import(book, reading.builds(db.conn), clear=clear)
         if not dry_run:
-            apply_import(db, plan, remember=confirmed)
+            apply_import(db, plan, remember=confirmed, words=shop.words)
         if as_json:
             print_json(import_json(plan, written=not dry_run))
         else:
@@ -774,7 +774,7 @@ def review_undo(decision_id: int | None, actor: str | None, shop_folder: Path, a
 
     with opened(shop_folder) as (shop, db):
         undone = undo(shop, db, actor or _signed_in() or "", decision_id)
-        relink(db)
+        relink(db, shop.words)
         if as_json:
             print_json(decision_json(undone, films(db.conn)))
         else:
@@ -1058,11 +1058,11 @@ def _decide_item(name: str, item_id: str, value: Any, actor: str | None, shop_fo
     from diaryidx.builds.review import decide, decision_json
     from diaryidx.store.decisions import films
 
-    with opened(shop_folder) as (_shop, db):
+    with opened(shop_folder) as (shop, db):
         if name == "assign":
             value = _one_build(db, " ".join(value)).job_number
         made = decide(db, item_id, name, actor or _signed_in() or "", value)  # type: ignore[arg-type]
-        relink(db)
+        relink(db, shop.words)
         if as_json:
             print_json(decision_json(made, films(db.conn)))
         else:

@@ -140,7 +140,7 @@ def _index(
     run.listen_where_people_decided()
     films_changed = reading.links_due(db.conn)
     if job_book_changed or films_changed:
-        relink(db)
+        relink(db, shop.words)
         run.follow_decisions()
     if films_changed:
         refresh_developments(db, run.understanding().vocabulary)

@@ -67,7 +67,7 @@ def run(shop: Shop, db: Database, actor: str, screen: Screen) -> int:
             screen.say("Nothing more is in doubt." if not session.skipped else "Only what you skipped is left.")
     finally:
         if session.links_due:
-            relink(db)
+            relink(db, shop.words)
     return len(session.decided)
 
 
@@ -142,7 +142,7 @@ def _follow(session: _Session) -> None:
     session.links_due = True
     if session.patient:
         started = time.perf_counter()
-        relink(session.db)
+        relink(session.db, session.shop.words)
         session.links_due = False
         session.patient = time.perf_counter() - started <= PATIENCE
 

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 
 from diaryidx.alone import AtWork, alone_in
 from diaryidx.builds.developments import refresh_developments
-from diaryidx.builds.relinking import relink_films
+from diaryidx.builds.relinking import relink
 from diaryidx.errors import NotFound, WrongUse
 from diaryidx.records import Sentence
 from diaryidx.shop import Shop
@@ -139,7 +139,7 @@ def apply_decisions(
             understanding = understanding_of(shop, db, reading.builds(db.conn))
             films = catch_up(db, understanding, on_film)
             if films:
-                relink_films(db, films)
+                relink(db, shop.words)
                 refresh_developments(db, understanding.vocabulary)
             return tuple(films)
     except AtWork:

@@ -1,11 +1,9 @@
-"""What in a stretch of film speaks for which build: each clue with the gain it gives, as a logarithm of odds.
+"""What in a stretch of film speaks for which build: each clue with its features, weighed by what was learned.
 
-Two kinds. A name said on film (a model, a nickname, a customer, a number) is taken to be the build's own with a fixed
-trust, against the share of builds in the shop that have the same name: what many share tells little. And everything
-else that is said of a part is either one of the things known of this build (asked for, or said in an earlier film), or
-something that could be said of any bike: a mixture of the two, the form of query likelihood with Jelinek-Mercer
-smoothing (Zhai and Lafferty, "A study of smoothing methods for language models applied to information retrieval", ACM
-TOIS 22(2), 2004), over whole things instead of words, since the words of one thing are not independent.
+A clue is one thing said: a name, a part with its finish, "this one is new in". It gives each build some features (how
+well it fits what was asked for of that build, say), and a bike that is in no job book its own. Their weights, in
+linking.yaml, make of the features the log odds of a conditional logit model (McFadden, "Conditional logit analysis of
+qualitative choice behavior", in Zarembka, Frontiers in Econometrics, 1974): which build of those in the shop is it?
 """
 
 from __future__ import annotations
@@ -14,63 +12,90 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from functools import cache, lru_cache
+from importlib import resources
+from typing import Any
 
 import numpy as np
+import yaml
 
+from diaryidx.builds.dates import first_day
 from diaryidx.builds.finding import plain_number, plain_registration
-from diaryidx.builds.known import KnownThings, Shop, Thing, Vector, person_words, spoken_name
+from diaryidx.builds.known import Items, Shop, Vector, he_or_she, person_words, spoken_name
+from diaryidx.builds.phrases import find_phrases
 from diaryidx.builds.said import Said
+from diaryidx.builds.sounds import sound
 from diaryidx.builds.spoken import job_numbers_said, spelled_signs
 from diaryidx.builds.wishes import exclude_each_other
-from diaryidx.records import Mention
+from diaryidx.builds.word_lists import word_set
+from diaryidx.records import OPEN_STATUSES, Build, Mention
+from diaryidx.vocabulary.loader import everyday_words, shipped_terms
 
 #: How often a name that is said is that of the bike being shown, and not of another one spoken of in passing (our own
-#: estimate; `tests/bench/bench_linking_small.py` shows what comes of it).
+#: estimate); how much each kind of name counts is learned.
 TRUST = {
     "nickname": 0.95, "model": 0.9, "make": 0.88, "customer": 0.9, "job number": 0.98, "registration": 0.98,
 }  # fmt: skip
 #: Names that no bike has which is not in the job book; another one can be of the same model and customer.
 OF_ONE_BUILD = ("nickname", "job number", "registration")
-#: How much of what is said of a bike was asked for or said of it before; the rest could be said of any bike (our own
-#: estimate).
-OWN_SHARE = 0.65
-#: How much each kind of word counts when something said is held against something known (our own choice).
-WORD_WEIGHTS = {"part": 1.0, "name": 1.0, "finish": 0.7, "task": 0.35, "word": 0.35, "supplier": 0.3, "side": 0.2}
-#: How much likelier something known is meant when all of its words are said than when half of them are, as exponents.
-SHARPNESS = 5.0
-#: What remains of the likeness when another finish of the same sort was known of the part; people change their minds.
-OTHER_FINISH = 0.6
-#: What remains of it when the parts differ and only their finish or an odd word is the same.
+#: The same of a name that only sounds like what was said.
+SOUND_TRUST = 0.7
+#: How much of a word is known where it only sounds like one, and of a term where its words are said but not the term.
+SOUND_SHARE, WORDWISE = 0.75, 0.9
+#: What remains of how well an item fits when the parts differ and only their finish or an odd word is the same.
 OTHER_PART = 0.5
+#: From this on what is said is taken to be an item; how well it fits is told in three features with these knots.
+FITS = 0.45
+KNOTS = (0.3, 0.6, 1.0)
+#: A bike is new, or has just left, for so many days (a diary a month, common practice, no source).
+RECENT_DAYS = 45
 _LONGEST_NAME = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Clue:
-    """Something said: the gain for each build, in the order of the shop's, and for a bike that is in no job book.
+    """Something said: for each feature its values for the builds, in the order of the shop's, and for an unknown bike.
 
     ``words`` says it of the builds that it fits.
     """
 
-    gains: Vector
-    words: dict[int, str]
-    unknown: float = 0.0
+    features: Mapping[str, Vector]
+    words: Mapping[int, str]
+    unknown: Mapping[str, float]
 
     @property
-    def with_unknown(self) -> Vector:
-        """The gains of the builds, and last of a bike that is in no job book."""
-        return np.append(self.gains, self.unknown)
+    def gains(self) -> Vector:
+        """The log odds that each build gains, and last those of a bike that is in no job book."""
+        total = sum(weight(name) * np.append(values, 0.0) for name, values in self.features.items())
+        gains: Vector = np.asarray(total, dtype=np.float64)
+        gains[-1] += sum(weight(name) * value for name, value in self.unknown.items())
+        return gains
 
 
-def clues(said: Said, shop: Shop) -> list[Clue]:
-    """Every clue of one stretch."""
-    things = (thing_clue(thing, shop) for thing in said.things.values())
-    return [*name_clues(said, shop), *(clue for clue in things if clue is not None)]
+@cache
+def learned() -> dict[str, Any]:
+    """What was learned about linking, from linking.yaml."""
+    text = resources.files("diaryidx.builds").joinpath("linking.yaml").read_text(encoding="utf-8")
+    found: dict[str, Any] = yaml.safe_load(text)
+    return found
 
 
-def name_clues(said: Said, shop: Shop) -> list[Clue]:
-    """The clues of names and numbers, one a kind."""
-    return [clue for kind in TRUST if (clue := _name_clue(kind, said, shop)) is not None]
+def weight(feature: str) -> float:
+    """The weight of a feature."""
+    return float(learned()["weights"].get(feature, 0.0))
+
+
+def clues(said: Sequence[Said], shop: Shop) -> list[Clue]:
+    """Every clue of one stretch: of its names, of how the bike stands in the shop, and of each sentence's things."""
+    things = (clue for found in thing_clues(said, frozenset(), shop) for clue in found)
+    return [*name_clues(said, shop), *stay_clues(said, shop), *things]
+
+
+def name_clues(said: Sequence[Said], shop: Shop) -> list[Clue]:
+    """The clues of names and numbers, one a kind, and of who is spoken of."""
+    found = [_name_clue(kind, said, shop) for kind in TRUST]
+    return [clue for clue in (*found, _sound_clue(said, shop), _he_clue(said, shop)) if clue is not None]
 
 
 def bikes_named(words: Sequence[str], shop: Shop) -> Iterator[tuple[int, frozenset[str]]]:
@@ -78,29 +103,138 @@ def bikes_named(words: Sequence[str], shop: Shop) -> Iterator[tuple[int, frozens
     for kind in ("nickname", "model", "make", "customer"):
         yield from ((place, shop.names[kind][name]) for place, name in _names_in(words, shop.names[kind]))
     numbers = shop.names["job number"]
-    yield from ((0, numbers[number]) for number in job_numbers_said(words) if number in numbers)
+    yield from ((0, numbers[number]) for number in _numbers(tuple(words)) if number in numbers)
 
 
-# --- names -----------------------------------------------------------------------------------------------------------
-
-
-def _name_clue(kind: str, said: Said, shop: Shop) -> Clue | None:
+def _name_clue(kind: str, said: Sequence[Said], shop: Shop) -> Clue | None:
     """All names of one kind that are said; the trust is shared out by how often each is."""
     heard = _names_heard(kind, said, shop)
     if not heard:
         return None
+    gains, words = _shared_out(heard, TRUST[kind], shop)
+    if kind in ("model", "make"):  # a build of which the book says no make is not spoken against by one
+        gains[[column for column, build in enumerate(shop.builds) if getattr(build, kind) is None]] = 0.0
+    unknown = math.log(1 - TRUST[kind]) if kind in OF_ONE_BUILD else 0.0
+    told = {column: _told(kind, name) for column, name in words.items()}
+    return Clue({f"name: {kind}": gains}, told, {f"name: {kind}": unknown})
+
+
+def _shared_out(
+    heard: Mapping[tuple[str, frozenset[str]], int], trust: float, shop: Shop
+) -> tuple[Vector, dict[int, str]]:
+    """What names gain each build, and which of them fits it best."""
     total = sum(heard.values())
-    trust = TRUST[kind]
     gains = np.full(len(shop.builds), math.log(1 - trust))
     words: dict[int, str] = {}
     for (name, jobs), count in heard.items():
         gain = math.log((1 - trust + trust * count / total) / shop.share(jobs))
         for column in (shop.columns[job] for job in jobs):
             if column not in words or gain > gains[column]:
-                gains[column], words[column] = gain, _told(kind, name)
-    if kind in ("model", "make"):  # a build of which the book says no make is not spoken against by one
-        gains[[column for column, build in enumerate(shop.builds) if getattr(build, kind) is None]] = 0.0
-    return Clue(gains, words, math.log(1 - trust) if kind in OF_ONE_BUILD else 0.0)
+                gains[column], words[column] = gain, name
+    return gains, words
+
+
+def _sound_clue(said: Sequence[Said], shop: Shop) -> Clue | None:
+    """Names that were not said as they are, but something that sounds so: "far land heroin" for "varlund heron"."""
+    heard: Counter[tuple[str, frozenset[str]]] = Counter()
+    for row in dict.fromkeys(row for one in said for row in one.words):
+        heard.update(_sounding(row, shop))
+    if not heard:
+        return None
+    gains, names = _shared_out(heard, SOUND_TRUST, shop)
+    return Clue({"name: sound": gains}, {column: f"said something like '{name}'" for column, name in names.items()}, {})
+
+
+def _sounding(words: tuple[str, ...], shop: Shop) -> Iterator[tuple[str, frozenset[str]]]:
+    for phrase, code in _sounds_of(words):
+        found = shop.sounds.get(code)
+        if found is not None and not any(phrase.removesuffix("'s") in names for names in shop.names.values()):
+            yield found
+
+
+@lru_cache(maxsize=4_000)
+def _sounds_of(words: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Rows of neighbouring words and how they sound, but for everyday and trade words by themselves."""
+    common = _common_words()
+    rows = (
+        (end - start, " ".join(words[start:end]))
+        for start in range(len(words))
+        for end in range(start + 1, min(start + _LONGEST_NAME, len(words)) + 1)
+    )
+    return tuple((phrase, sound(phrase)) for length, phrase in rows if length > 1 or phrase not in common)
+
+
+def codes(words: tuple[str, ...]) -> Iterator[str]:
+    """The job numbers and spelled registrations that words may be."""
+    yield from _numbers(words)
+    yield from _spelled(words).split()
+
+
+@lru_cache(maxsize=4_000)
+def _numbers(words: tuple[str, ...]) -> frozenset[str]:
+    return frozenset(number.lstrip("0") for number in job_numbers_said(words))
+
+
+@lru_cache(maxsize=4_000)
+def _spelled(words: tuple[str, ...]) -> str:
+    return " ".join(map(plain_registration, spelled_signs(words)))
+
+
+@cache
+def _common_words() -> frozenset[str]:
+    """Everyday words and those of the trade."""
+    return everyday_words() | {word for term in shipped_terms() for word in term.variants if " " not in word}
+
+
+def _he_clue(said: Sequence[Said], shop: Shop) -> Clue | None:
+    """Whether the owner is a man or a woman, as films before spoke of each build's."""
+    he = sum(he_or_she(words) for one in said for words in one.words[:1])
+    if not he or not shop.he.any():
+        return None
+    known = np.clip(shop.he / 2, -1, 1)
+    return Clue({"he or she": np.sign(he) * known}, {}, {})
+
+
+# --- how a bike stands in the shop -----------------------------------------------------------------------------------
+
+
+def stay_clues(said: Sequence[Said], shop: Shop) -> list[Clue]:
+    """The clues that a bike is new, has left, or is the shop's own or nobody's job."""
+    names = ("new_here", "gone_home", "shops_own", "no_job")
+    heard = {name for name in names for one in said if any(find_phrases(name, one.plain))}
+    new, left = np.array([_stay(build, shop.day) for build in shop.builds], dtype=np.float64).reshape(-1, 2).T
+    own = np.array([_is_the_shops(build) for build in shop.builds], dtype=np.float64)
+    found = [Clue({"left, and it is not said": left}, {}, {})] if "gone_home" not in heard else []
+    if "new_here" in heard:
+        words = dict.fromkeys(np.flatnonzero(new).tolist(), "is new in the shop")
+        found.append(Clue({"new, and it is": new, "new, and it is not": 1 - new}, words, {"new, unknown": 1.0}))
+    if "gone_home" in heard:
+        words = dict.fromkeys(np.flatnonzero(left).tolist(), "has just left")
+        found.append(Clue({"left, and it has": left, "left, and it has not": 1 - left}, words, {"left, unknown": 1.0}))
+    if "shops_own" in heard:
+        words = dict.fromkeys(np.flatnonzero(own).tolist(), "is the shop's own")
+        found.append(Clue({"the shop's own": own}, words, {"the shop's own, unknown": 1.0}))
+    if "no_job" in heard:
+        found.append(Clue({"": np.zeros(len(shop.builds))}, {}, {"no job": 1.0}))
+    return found
+
+
+def _stay(build: Build, day: str | None) -> tuple[bool, bool]:
+    """Whether a build is new on a day, and whether it has just left."""
+    filmed, came, left = first_day(day), first_day(build.date_in), first_day(build.date_out)
+    return _recent(came, filmed), _recent(left, filmed)
+
+
+def _recent(event: date | None, filmed: date | None) -> bool:
+    return event is not None and filmed is not None and 0 <= (filmed - event).days <= RECENT_DAYS
+
+
+def _is_the_shops(build: Build) -> bool:
+    text = " ".join(filter(None, (build.customer, build.nickname, build.state))).lower()
+    return any(word in word_set("shops_own_cells") for word in text.split())
+
+
+# --- names -----------------------------------------------------------------------------------------------------------
 
 
 def _told(kind: str, name: str) -> str:
@@ -112,22 +246,22 @@ def _told(kind: str, name: str) -> str:
     return f"said job number {name}" if kind == "job number" else f"said '{name}'"
 
 
-def _names_heard(kind: str, said: Said, shop: Shop) -> Counter[tuple[str, frozenset[str]]]:
+def _names_heard(kind: str, said: Sequence[Said], shop: Shop) -> Counter[tuple[str, frozenset[str]]]:
     """The names of a kind that are said, each with the builds that it can mean, and how often."""
     names = shop.names[kind]
     found: Counter[str] = Counter()
-    for words in said.words:
+    for words in dict.fromkeys(words for one in said for words in one.words):
         if kind == "job number":
-            found.update({number.lstrip("0") for number in job_numbers_said(words)} & names.keys())
+            found.update(_numbers(words) & names.keys())
         elif kind == "registration":
-            spelled = " ".join(map(plain_registration, spelled_signs(words)))
-            found.update(plate for plate in names if plate in spelled)
+            found.update(plate for plate in names if plate in _spelled(words))
         else:
             found.update(name for _, name in _names_in(words, names))
-    found.update(_mentioned(kind, said.mentions, names))
+    mentions = [mention for one in said for mention in one.mentions]
+    found.update(_mentioned(kind, mentions, names))
     heard = Counter({(name, names[name]): count for name, count in _without_parts(found).items()})
     if kind == "customer":
-        heard.update(_first_names(said.mentions, shop, found))
+        heard.update(_first_names(mentions, shop, found))
     return heard
 
 
@@ -173,46 +307,88 @@ def _without_parts(heard: Counter[str]) -> Counter[str]:
 # --- things ----------------------------------------------------------------------------------------------------------
 
 
-def thing_clue(thing: Thing, shop: Shop) -> Clue | None:
-    """Something said of a part: how much likelier it is said of each build than of any bike in the shop.
+def thing_clues(said: Sequence[Said], turns: frozenset[int], shop: Shop) -> Iterator[list[Clue]]:
+    """The clues of what each sentence says of parts, finishes and the like, sentence by sentence.
 
-    None where no build knows anything like it.
+    :param turns: the sentences with which the film turns to another bike; what was said before counts no more then.
+        Something that is said twice of the same bike counts but little the second time.
     """
-    known = shop.things
-    likeness = known.weight * (np.exp(SHARPNESS * _alike(thing, known)) - 1)
-    fits = np.bincount(known.build, likeness, len(shop.builds)) / np.maximum(known.weight_of_build, 1e-9)
-    anywhere = float(shop.weights @ fits / shop.weights.sum())
-    if not anywhere:
-        return None
-    rows = np.flatnonzero(likeness)
-    best_last = rows[np.argsort(likeness[rows], kind="stable")]
-    words = dict(zip(known.build[best_last].tolist(), (known.told[row] for row in best_last.tolist()), strict=True))
-    return Clue(np.log(1 - OWN_SHARE + OWN_SHARE * fits / anywhere), words)
+    spoken_of = np.zeros(len(shop.items.told), dtype=bool)
+    for place, one in enumerate(said):
+        if place in turns:
+            spoken_of[:] = False
+        clue = _thing_clue(one, shop, spoken_of)
+        yield [] if clue is None else [clue]
 
 
-def _alike(said: Thing, known: KnownThings) -> Vector:
-    """The share of what is said that is known, 0 to 1, for each thing known.
+def _thing_clue(said: Said, shop: Shop, spoken_of: np.ndarray[Any, Any]) -> Clue | None:
+    items = shop.items
+    fit = fits(said, items) if said.keys else np.zeros(0)
+    rows = np.flatnonzero(fit > 0.1)
+    unknown = {"part, unknown": 1.0} if said.speaks_of_a_part else {}
+    if not len(rows):
+        return Clue({"": np.zeros(len(shop.builds))}, {}, unknown) if unknown else None
+    best = np.full(len(shop.builds), -1)
+    order = rows[np.argsort(fit[rows] + 0.01 * items.from_book[rows], kind="stable")]
+    best[items.build[order]] = order  # the last one written is the best
+    columns = np.flatnonzero(best >= 0)
+    found = best[columns]
+    again = spoken_of[found] & (fit[found] >= FITS)
+    features = {name: np.zeros(len(shop.builds)) for name in _THING_FEATURES}
+    book = items.from_book[found]
+    for name, share in zip(("little", "half", "well"), _hats(fit[found]), strict=True):
+        features[f"fits {name}, asked for"][columns] = share * book * ~again
+        features[f"fits {name}, said before"][columns] = share * ~book * ~again
+    features["fits again"][columns] = again
+    sure = fit[found] >= FITS
+    features["of many"][columns] = sure * ~again * np.log1p(items.count_of_build[columns])
+    finishes = " ".join(sorted(name for kind, name in said.keys if kind == "finish"))
+    for column, row in zip(columns[sure].tolist(), found[sure].tolist(), strict=True):
+        features["other finish"][column] = _other_finish(finishes, items.sorts[row])
+        was_done = items.state[row] in ("done", "ruled out")
+        features["open again"][column] = was_done and said.status in OPEN_STATUSES
+        features["done already"][column] = was_done and said.status == "done"
+    spoken_of[found[sure]] = True
+    return Clue(features, {column: items.told[best[column]] for column in columns[sure].tolist()}, unknown)
 
-    Little where only the finish of another part is the same, nothing where only a task or a side is: much is fitted and
-    painted on every bike. Less where another finish of the same sort is known of the part.
+
+_THING_FEATURES = (
+    *(f"fits {how}, {source}" for how in ("little", "half", "well") for source in ("asked for", "said before")),
+    "fits again", "of many", "other finish", "open again", "done already",
+)  # fmt: skip
+
+
+def _hats(fit: Vector) -> Iterator[Vector]:
+    """How near to each knot, 0 to 1: linear between knots, so that weights at the knots make a broken line."""
+    places = (0.0, *KNOTS)
+    for number in range(1, len(places)):
+        values = [0.0] * len(places)
+        values[number] = 1.0
+        yield np.interp(fit, places, values)
+
+
+def _other_finish(said: str, known: frozenset[str]) -> bool:
+    return bool(said and known) and exclude_each_other(said, " ".join(sorted(known)))
+
+
+def fits(said: Said, items: Items) -> Vector:
+    """How much of each item a sentence says, 0 to 1.
+
+    Nothing where only a task or a side is the same, since much is fitted and painted on every bike; little where only
+    the finish of another part is.
     """
-    shared = np.zeros(len(known.told))
-    same = np.zeros(len(known.told), dtype=bool)
-    same_part = np.zeros(len(known.told), dtype=bool)
-    for kind, name in said.keys & known.by_key.keys():
-        rows = known.by_key[kind, name]
-        shared[rows] += WORD_WEIGHTS[kind]
-        if kind in ("part", "name", "finish", "word"):
-            same[rows] = True
-        if kind in ("part", "name"):
-            same_part[rows] = True
-    # Words that no build knows ("lovely", "tuesday") are no reason to doubt; parts that none knows are one.
-    telling = [kind for kind, name in said.keys if kind != "word" or (kind, name) in known.by_key]
-    share: Vector = same * shared / max(sum(WORD_WEIGHTS[kind] for kind in telling), 1e-9)
-    other_part = known.has_part & ~same_part if said.has_part else np.zeros(len(share), dtype=bool)
-    share[other_part] *= OTHER_PART
-    if finish := said.finish:
-        for row in np.flatnonzero(same & ~other_part).tolist():
-            if known.finish[row] and exclude_each_other(finish, known.finish[row]):
-                share[row] *= OTHER_FINISH
-    return share
+    words = np.zeros(len(items.share_of_word))
+    for key in said.keys & items.words.keys():
+        rows = items.words[key]
+        words[rows] = np.maximum(words[rows], 1.0 if key[0] == "word" else SOUND_SHARE)
+    count = len(items.slot_item)
+    slots = WORDWISE * np.bincount(items.slot_of_word, words * items.share_of_word, count)
+    for key in said.keys & items.by_key.keys():
+        slots[items.by_key[key]] = 1.0
+    weighed = slots * items.slot_weight
+    total = len(items.told)
+    fit: Vector = np.bincount(items.slot_item, weighed, total) / np.maximum(items.weight, 1e-9)
+    fit[np.bincount(items.slot_item, weighed * items.slot_tells, total) == 0] = 0.0
+    part = np.bincount(items.slot_item, slots * items.slot_is_part, total)
+    fit[items.has_part & (part < KNOTS[0])] *= OTHER_PART
+    return fit

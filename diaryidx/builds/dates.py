@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date, timedelta
+from functools import lru_cache
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})(?:[T ].*)?")
@@ -79,5 +80,14 @@ def _full_year(digits: str) -> int:
 def _date(year: int, month: int, day: int) -> str | None:
     try:
         return date(year, month, day).isoformat()
+    except ValueError:
+        return None
+
+
+@lru_cache(maxsize=20_000)
+def first_day(day: str | None) -> date | None:
+    """A date of a record (``YYYY-MM-DD``, or the first of ``YYYY-MM``); None where it is none."""
+    try:
+        return date.fromisoformat(day if len(day) > len("YYYY-MM") else f"{day}-01") if day else None
     except ValueError:
         return None

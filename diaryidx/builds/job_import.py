@@ -99,10 +99,11 @@ def plan_import(book: JobBook, stored: Sequence[Build], *, clear: bool = False) 
     return ImportPlan(book, tuple(new), tuple(changed), len(book.rows) - len(new) - len(changed))
 
 
-def apply_import(db: Database, plan: ImportPlan, *, remember: bool) -> None:
+def apply_import(db: Database, plan: ImportPlan, *, remember: bool, words: Path | None = None) -> None:
     """Write what a plan says and tie the films' topics to builds again.
 
     :param remember: a person has confirmed the columns; they are kept, so that the next import need not ask.
+    :param words: the shop's words.yaml.
     """
     if remember:
         filled = {heading: name for name, heading in plan.book.columns.items()}
@@ -112,7 +113,7 @@ def apply_import(db: Database, plan: ImportPlan, *, remember: bool) -> None:
         )
     if plan.builds:
         writing.save_builds(db, plan.builds)
-        relink(db)
+        relink(db, words)
 
 
 def all_confirmed(db: Database, book: JobBook) -> bool:

@@ -6,66 +6,90 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
 from diaryidx.builds.finding import plain_number, plain_registration
+from diaryidx.builds.said import SHORTEST_SOUND, Key
+from diaryidx.builds.sounds import sound
 from diaryidx.builds.spoken import tokens
 from diaryidx.builds.wishes import finish_sorts, shipped_vocabulary, stems, wishes
 from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import describe
-from diaryidx.records import Build, Statement
-from diaryidx.vocabulary.loader import everyday_words, find_terms
+from diaryidx.records import Build, Statement, Status
+from diaryidx.vocabulary.loader import Vocabulary, everyday_words, find_terms
 from diaryidx.vocabulary.shop_terms import say_number
 
 #: The kinds of names by which a bike is known on film.
 NAME_KINDS = ("nickname", "model", "make", "customer", "job number", "registration")
-#: A thing known only from earlier films counts less than what was asked for: it may have been tied to the wrong build,
-#: unless a person did that.
-EARLIER_WEIGHT = 0.6
+#: How much each kind of term counts in something known (our own choice; all that is learned is in linking.yaml).
+SLOT_WEIGHTS = {"part": 1.0, "name": 1.0, "finish": 0.6, "word": 0.6, "task": 0.3, "supplier": 0.3, "side": 0.25}
+SLOT_KINDS = {
+    "PART": "part",
+    "FINISH": "finish",
+    "TASK": "task",
+    "PRODUCT": "name",
+    "SIDE": "side",
+    "SUPPLIER": "supplier",
+}
+_SHORTEST_NAME_SOUND = 4
 _SHORTEST_REGISTRATION = 4
 
-Key = tuple[str, str]
 Vector = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
-
-
-@dataclass(slots=True)
-class Thing:
-    """Something known of a build or said of a bike: a part with all that goes with it. ``told`` says it to a person."""
-
-    told: str
-    weight: float = 1.0
-    keys: set[Key] = field(default_factory=set)
-
-    @property
-    def has_part(self) -> bool:
-        """Whether it names a part or a product."""
-        return any(kind in ("part", "name") for kind, _ in self.keys)
-
-    @property
-    def finish(self) -> str:
-        """Its finishes as one text."""
-        return " ".join(sorted(name for kind, name in self.keys if kind == "finish"))
+Bools = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class KnownThings:
-    """All things known of all builds, one row each: ``build`` is the place of its build, ``by_key`` finds rows.
+class Slot:
+    """One word or term of something known: what it is, and the words that it is made of."""
 
-    ``weight_of_build`` is the weight of all things of each build.
+    kind: str
+    name: str
+    words: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Item:
+    """Something known of a build: a wish, or a part with all that films said of it. ``told`` says it to a person.
+
+    ``from_book``: it is sure, from the job book or tied by a person; ``state`` is what was stated of it last, None
+    where only the job book has it.
+    """
+
+    told: str
+    from_book: bool
+    slots: set[Slot] = field(default_factory=set)
+    state: Status | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """All items of all builds as columns: ``build`` is the place of an item's build, ``weight`` that of all its slots.
+
+    A slot belongs to an item (``slot_item``) and may be known by its term (``by_key``) or word by word: ``words`` holds
+    the rows of ``slot_of_word`` in which a word or its sound stands, and the share of its slot that a word is.
     """
 
     told: Sequence[str]
-    finish: Sequence[str]
-    weight: Vector
-    has_part: npt.NDArray[np.bool_]
+    from_book: Bools
+    state: Sequence[Status | None]
     build: Places
-    weight_of_build: Vector
+    weight: Vector
+    has_part: Bools
+    sorts: Sequence[frozenset[str]]
+    count_of_build: Vector
+    slot_item: Places
+    slot_weight: Vector
+    slot_is_part: Bools
+    slot_tells: Bools
     by_key: Mapping[Key, Places]
+    slot_of_word: Places
+    share_of_word: Vector
+    words: Mapping[Key, Places]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +97,8 @@ class Shop:
     """The builds as a film of one day may speak of them.
 
     ``weights`` says how likely each is in the shop that day, in the order of ``builds``; ``columns`` are their places
-    by job number; ``names`` is ``{kind: {name as said: job numbers}}``, ``first_names`` those of customers alone.
+    by job number; ``names`` is ``{kind: {name as said: job numbers}}``, ``first_names`` those of customers alone,
+    ``sounds`` names by how they sound. ``he`` tells of each build how often films called its owner "he", less "she".
     """
 
     builds: Sequence[Build]
@@ -81,98 +106,142 @@ class Shop:
     weights: Vector
     names: Mapping[str, Mapping[str, frozenset[str]]]
     first_names: Mapping[str, frozenset[str]]
-    things: KnownThings
+    sounds: Mapping[str, tuple[str, frozenset[str]]]
+    items: Items
+    he: Vector
+    day: str | None = None
 
     def share(self, jobs: Iterable[str]) -> float:
         """The share of the bikes in the shop that these are."""
         return max(float(sum(self.weights[self.columns[job]] for job in jobs)), 1e-6) / float(self.weights.sum())
 
 
-def shop_on_the_day(builds: Sequence[Build], weights: Mapping[str, float], earlier: Sequence[Statement]) -> Shop:
+def shop_on_the_day(
+    builds: Sequence[Build],
+    weights: Mapping[str, float],
+    earlier: Sequence[Statement],
+    vocabulary: Vocabulary | None = None,
+    day: str | None = None,
+) -> Shop:
     """Gather what is known of each build before a film: the job book, and what earlier films said.
 
     :param weights: how likely each build is in the shop, above 0, by job number.
+    :param vocabulary: the shop's words; None means the shipped ones.
     """
-    known: dict[str, dict[str, Thing]] = {build.job_number: {} for build in builds}
-    for build in builds:
-        for wish in wishes(build):
-            add_statement(known[build.job_number], wish, f"asked for: {wish.text}", 1.0)
-        if build.colour:
-            known[build.job_number]["colour"] = Thing(f"is {build.colour}", 0.5, set(_finish_keys(build.colour)))
+    words = vocabulary or shipped_vocabulary()
+    known: dict[str, dict[str, Item]] = {build.job_number: dict(_asked_for(build, words)) for build in builds}
+    columns = {build.job_number: column for column, build in enumerate(builds)}
+    he = np.zeros(len(builds))
     for statement in earlier:
         if statement.build in known and statement.status != "usual practice" and statement.source != "book":
-            weight = 1.0 if statement.decided else EARLIER_WEIGHT
-            add_statement(known[statement.build], statement, f"said before: {describe(statement)}", weight)
+            _add(known[statement.build], statement)
+            he[columns[statement.build]] += he_or_she(tokens(statement.text))
+    names = names_of(builds, words)
     return Shop(
         builds,
-        {build.job_number: column for column, build in enumerate(builds)},
+        columns,
         np.array([weights[build.job_number] for build in builds]),
-        _names(builds),
+        names,
         _first_names(builds),
-        _in_rows([list(known[build.job_number].values()) for build in builds]),
+        _sounds(names),
+        _in_columns([list(known[build.job_number].values()) for build in builds]),
+        he,
+        day,
     )
 
 
-def _in_rows(known: Sequence[Sequence[Thing]]) -> KnownThings:
-    """The things of each build as one table."""
-    rows = [(thing, column) for column, things in enumerate(known) for thing in things]
-    by_key: dict[Key, list[int]] = defaultdict(list)
-    for row, (thing, _) in enumerate(rows):
-        for key in thing.keys:
-            by_key[key].append(row)
-    weight = np.array([thing.weight for thing, _ in rows], dtype=np.float64)
-    build = np.array([column for _, column in rows], dtype=np.intp)
-    return KnownThings(
-        [thing.told for thing, _ in rows],
-        [thing.finish for thing, _ in rows],
-        weight,
-        np.array([thing.has_part for thing, _ in rows], dtype=bool),
-        build,
-        np.bincount(build, weight, len(known)).astype(np.float64),
-        {key: np.array(places, dtype=np.intp) for key, places in by_key.items()},
+def he_or_she(words: Iterable[str]) -> int:
+    """Whether words speak of a man (above 0) or a woman (below 0)."""
+    said = list(words)
+    return sum(word in word_set("he") for word in said) - sum(word in word_set("she") for word in said)
+
+
+def _asked_for(build: Build, vocabulary: Vocabulary) -> Iterator[tuple[str, Item]]:
+    for wish in wishes(build, vocabulary):
+        if slots := _slots_of_text(wish.text, vocabulary):
+            yield f"book {wish.text}", Item(f"asked for: {wish.text}", True, set(slots))
+    if build.colour and (colours := set(_finish_slots(build.colour))):
+        yield "colour", Item(f"is {build.colour}", True, colours)
+
+
+@lru_cache(maxsize=50_000)
+def _slots_of_text(text: str, vocabulary: Vocabulary) -> frozenset[Slot]:
+    """The terms of a wish, and its other telling words."""
+    slots: set[Slot] = set()
+    covered: set[str] = set()
+    for start, end, term in find_terms(vocabulary, text):
+        words = tuple(stems(text[start:end]))
+        readings = (term, vocabulary.other_readings.get(" ".join(text[start:end].lower().split())))
+        kinds = [(SLOT_KINDS[one.label], one.canonical.lower()) for one in readings if one and one.label in SLOT_KINDS]
+        slots.update(Slot(kind, name, words) for kind, name in kinds)
+        covered.update(words if kinds else ())
+    words_alone = (word for word in stems(text) if word not in covered and len(word) > 2)
+    return frozenset(slots | {Slot("word", word, (word,)) for word in words_alone})
+
+
+def _add(items: dict[str, Item], statement: Statement) -> None:
+    """Add a statement to the item that has the same part, so that a thing said ten times is known once."""
+    name = statement.part or statement.product
+    slots = set(_finish_slots(statement.finish)) if statement.finish else set()
+    for kind, value in (("part", statement.part), ("task", statement.task), ("side", statement.side),
+                        ("name", statement.product), ("supplier", statement.supplier)):  # fmt: skip
+        if value:
+            slots.add(Slot(kind, value.lower(), tuple(stems(value))))
+    if not slots or not (name or statement.finish):
+        return
+    item = items.setdefault(
+        f"film {name or statement.finish}", Item(f"said before: {describe(statement)}", statement.decided)
     )
+    if statement.finish:  # a finish that is told anew stands in the place of the one before
+        item.slots = {slot for slot in item.slots if slot.kind != "finish"}
+    item.slots |= slots
+    item.state = statement.status
 
 
-def add_statement(
-    things: dict[str, Thing], statement: Statement, told: str, weight: float, words: Iterable[str] = ()
-) -> None:
-    """Add a wish or statement to the thing that has the same part, so that a thing said ten times is known once."""
-    keys = set(statement_keys(statement)) | {("word", word) for word in words}
-    if keys:
-        name = statement.part or statement.product or statement.task or statement.text
-        things.setdefault(name, Thing(told, weight)).keys.update(keys)
-
-
-def statement_keys(statement: Statement) -> Iterator[Key]:
-    """The words of a statement or wish that tell it from another, by their kind."""
-    for kind, name in (
-        ("part", statement.part),
-        ("task", statement.task),
-        ("side", statement.side),
-        ("name", statement.product),
-        ("supplier", statement.supplier),
-    ):
-        if name:
-            yield kind, name.lower()
-    yield from _finish_keys(statement.finish)
-    if statement.source == "book":  # a film's sentence has many words beside what is stated in it
-        yield from (("word", word) for word in other_words(statement.text))
-
-
-def _finish_keys(finish: str | None) -> Iterator[Key]:
+def _finish_slots(finish: str) -> Iterator[Slot]:
     """The terms of a finish, each by itself: "satin black" is satin and black."""
-    for names in finish_sorts(finish).values() if finish else ():
-        yield from (("finish", name) for name in sorted(names))
+    for names in finish_sorts(finish).values():
+        yield from (Slot("finish", name, tuple(stems(name))) for name in sorted(names))
 
 
-@cache
-def other_words(text: str) -> tuple[str, ...]:
-    """Telling words of a text that the trade has no term for, without endings."""
-    covered = {word for start, end, _ in find_terms(shipped_vocabulary(), text) for word in stems(text[start:end])}
-    return tuple(word for word in dict.fromkeys(stems(text)) if word not in covered and len(word) > 2)
+def _in_columns(known: Sequence[Sequence[Item]]) -> Items:
+    """The items of each build as columns."""
+    items = [(item, column) for column, found in enumerate(known) for item in found]
+    slots = [(slot, row) for row, (item, _) in enumerate(items) for slot in sorted(item.slots, key=repr)]
+    by_key: dict[Key, list[int]] = defaultdict(list)
+    by_word: dict[Key, list[int]] = defaultdict(list)
+    words: list[tuple[int, float]] = []
+    for place, (slot, _) in enumerate(slots):
+        by_key[slot.kind, slot.name].append(place)
+        for word in slot.words:
+            by_word["word", word].append(len(words))
+            if len(code := sound(word)) >= SHORTEST_SOUND:
+                by_word["sound", code].append(len(words))
+            words.append((place, 1 / len(slot.words)))
+    slot_item = np.array([row for _, row in slots], dtype=np.intp)
+    slot_weight = np.array([SLOT_WEIGHTS[slot.kind] for slot, _ in slots])
+    build = np.array([column for _, column in items], dtype=np.intp)
+    return Items(
+        [item.told for item, _ in items],
+        np.array([item.from_book for item, _ in items], dtype=bool),
+        [item.state for item, _ in items],
+        build,
+        np.bincount(slot_item, slot_weight, len(items)).astype(np.float64),
+        np.array([any(slot.kind in ("part", "name") for slot in item.slots) for item, _ in items], dtype=bool),
+        [frozenset(slot.name for slot in item.slots if slot.kind == "finish") for item, _ in items],
+        np.bincount(build, minlength=len(known)).astype(np.float64),
+        slot_item,
+        slot_weight,
+        np.array([slot.kind in ("part", "name") for slot, _ in slots], dtype=bool),
+        np.array([slot.kind in ("part", "name", "finish", "word") for slot, _ in slots], dtype=bool),
+        {key: np.array(places, dtype=np.intp) for key, places in by_key.items()},
+        np.array([place for place, _ in words], dtype=np.intp),
+        np.array([share for _, share in words], dtype=np.float64),
+        {key: np.array(places, dtype=np.intp) for key, places in by_word.items()},
+    )
 
 
-def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
+def names_of(builds: Sequence[Build], vocabulary: Vocabulary) -> dict[str, dict[str, frozenset[str]]]:
     """``{kind: {name as said: job numbers}}``, for names that are not everyday words."""
     found: dict[str, dict[str, set[str]]] = {kind: defaultdict(set) for kind in NAME_KINDS}
     everyday = everyday_words()
@@ -181,7 +250,7 @@ def _names(builds: Sequence[Build]) -> dict[str, dict[str, frozenset[str]]]:
             "nickname": _said_forms("nickname", build.nickname),
             "make": _said_forms("make", build.make),
             "model": _said_forms("model", build.model),
-            "customer": _customer_forms(build.customer or ""),
+            "customer": _customer_forms(build.customer or "", vocabulary),
         }
         for kind, names in forms.items():
             for name in names:
@@ -207,13 +276,24 @@ def _said_forms(kind: str, text: str | None) -> Iterator[str]:
         yield first
 
 
-def _customer_forms(customer: str) -> Iterator[str]:
+def _customer_forms(customer: str, vocabulary: Vocabulary) -> Iterator[str]:
     """A customer's whole name and surname. First names are taken only where a mention has found one."""
     words = person_words(customer)
     if len(words) > 1:
         yield " ".join(words)
-    if words and len(words[-1]) > 2 and words[-1] not in shipped_vocabulary().phrases:
+    if words and len(words[-1]) > 2 and words[-1] not in vocabulary.phrases:
         yield words[-1]
+
+
+def _sounds(names: Mapping[str, Mapping[str, frozenset[str]]]) -> dict[str, tuple[str, frozenset[str]]]:
+    """Nicknames, models and makes by how they sound, where that tells enough: the name and whose it may be."""
+    found: dict[str, tuple[str, frozenset[str]]] = {}
+    for kind in ("nickname", "model", "make"):
+        for name, jobs in names[kind].items():
+            code = sound(name)
+            if len(code) >= _SHORTEST_NAME_SOUND and not any(sign.isdigit() for sign in name):
+                found[code] = (name, jobs | found.get(code, ("", frozenset()))[1])
+    return found
 
 
 def _first_names(builds: Sequence[Build]) -> dict[str, frozenset[str]]:

@@ -2,9 +2,10 @@
 
 On film a bike is mostly "this one". Every segment about a build gets a score for each build of the job book from its
 clues (`builds.clues`) and from whether the build was in the shop that day. The segments are then settled together: a
-walk-round shows a bike once, so a build that one segment needs is less likely in the others. That is a pairwise model,
-solved by mean-field iteration (Jordan et al., "An introduction to variational methods for graphical models", Machine
-Learning 37, 1999), which needs no search and leaves look-alikes undecided instead of guessing between them.
+walk-round shows a bike once, and in much the same order as the one before. The likeliest assignments of the whole film
+are followed segment by segment (as hypotheses in Reid, "An algorithm for tracking multiple targets", IEEE Transactions
+on Automatic Control 24(6), 1979), and how likely a build is in a segment is its share of them all. So look-alikes stay
+undecided instead of being guessed between.
 
 A link says something of every sentence of its segment. Its certainty is therefore that of the build times the chance
 that the segment speaks of one bike from its first to its last sentence (`builds.stretches`).
@@ -12,44 +13,57 @@ that the segment speaks of one bike from its first to its last sentence (`builds
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
-from datetime import date, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 
-from diaryidx.builds.clues import Clue, clues
+from diaryidx.builds.clues import Clue, clues, codes, learned, weight
+from diaryidx.builds.dates import first_day
 from diaryidx.builds.deciding import Outcome
-from diaryidx.builds.known import Matrix, Shop, Vector, shop_on_the_day
-from diaryidx.builds.said import Said, said_by_sentence, together
+from diaryidx.builds.known import Matrix, Places, Shop, Vector, names_of, shop_on_the_day
+from diaryidx.builds.said import Said, said_by_sentence
+from diaryidx.builds.spoken import tokens
 from diaryidx.builds.stretches import SINGLE, States, chance_of_one, sentence_gains
 from diaryidx.builds.turns import shows_two, turns
+from diaryidx.builds.wishes import shipped_vocabulary
 from diaryidx.builds.word_lists import word_set
-from diaryidx.records import Build, Candidate, Mention, Recording, Segment, Sentence, Statement, Subject
+from diaryidx.records import Build, Candidate, Mention, Reading, Recording, Segment, Sentence, Statement, Subject
+from diaryidx.vocabulary.loader import Vocabulary
 
-#: A segment is linked from this probability on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
-#: told which builds it could be (chosen on `tests/bench/bench_linking_small.py`: nine links in ten right there).
+#: A segment is linked from this certainty on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
+#: told which builds it could be (chosen on the working seeds of `tests/bench/linking.py`).
 LINK_FROM = 0.8
 CLEAR_LEAD = 6.0
 ASK_FROM = 0.15
 MOST_CANDIDATES = 4
-#: The chance that a bike on film is none of the job book's (our own estimate).
-UNKNOWN_BUILD = 0.06
 #: Clues must together speak for a build by this much; nothing is linked because others were less likely in the shop.
 LEAST_EVIDENCE = 0.8
 #: What it costs a build to be in two segments, in log odds: much, unless they follow each other (one topic cut in two).
-TWICE, TWICE_IN_A_ROW = 2.5, 0.3
-#: What the order of the last walk-round gains the build that came next then.
-SAME_ORDER = 0.4
+TWICE, TWICE_IN_A_ROW = 4.0, 0.3
+#: So many assignments of a film are followed, and in each segment builds that score so much less than the best are not,
+#: but for the best few.
+_HYPOTHESES, _BEHIND, _FEWEST = 600, 9.0, 6
 #: How long before a bike comes in and after it leaves a film may still speak of it, in days.
 GRACE_DAYS = 31
+#: How likely a film speaks of a bike that left or came longer than that ago; it is thought of only where it is named.
+FAR = 0.03
+#: So many bikes stood in the shop where weights were learned; a bike of no job book is as likely in a smaller one.
+USUAL_SHOP = 12
+#: A clue speaks for a build from this gain on.
+SPEAKS_FOR = 0.3
+#: Where two bikes are shown as one, at best every second statement is of either.
+TWO_SHOWN = 0.5
 #: What a person's word outweighs everything else by, in log odds.
 CERTAIN = 50.0
 #: Builds that are likelier than this are shown to whoever decides.
 SHOW_FROM = 0.02
-_ITERATIONS, _SETTLED = 40, 1e-4
 _MOST_EVIDENCE = 5
+#: A film that shows so many bikes is a walk-round; a bike is taken to be shown where it is so likely.
+_A_WALK, _LIKELY = 3, 0.5
 
 
 def link(
@@ -61,6 +75,9 @@ def link(
     builds: Sequence[Build],
     earlier: Sequence[Statement],
     outcomes: Sequence[Outcome | None] = (),
+    *,
+    walk: Sequence[str] = (),
+    vocabulary: Vocabulary | None = None,
 ) -> list[Segment]:
     """Tie the segments of one film to builds.
 
@@ -68,31 +85,121 @@ def link(
         earlier link of any is forgotten first.
     :param statements: those of this film; ``earlier`` those of films before it, with the builds they were tied to.
     :param outcomes: what people decided about each segment, which is taken as a fact; none means nothing.
+    :param walk: job numbers in the order in which films before it showed them (`walk_after`).
+    :param vocabulary: the shop's words; None means the shipped ones.
     :returns: the same segments in the same order. A linked one has its build, the probability of it as certainty, and
         evidence in plain words; one that fits several builds alike has no build and says which it could be.
     """
     decided = outcomes or [None] * len(segments)
     is_fact = [outcome is not None and outcome.build is not None for outcome in decided]
     cleared = [segment if fact else _cleared(segment) for segment, fact in zip(segments, is_fact, strict=True)]
-    about = [place for place, segment in enumerate(cleared) if segment.subject.kind == "build"]
+    film = Reading(recording.kind, tuple(mentions), tuple(cleared), tuple(statements))
+    weighed = weigh(recording, film, sentences, builds, earlier, decided, walk=walk, vocabulary=vocabulary)
+    for one in weighed:
+        if not is_fact[one.place]:
+            cleared[one.place] = _decided(cleared[one.place], one)
+    return cleared
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A segment about a bike with its clues: how likely it is of each build, and last of none of them.
+
+    ``whole`` is the chance that it speaks of one bike from its first to its last sentence, ``one`` what remains of a
+    link's certainty where two bikes are shown as one, ``place`` its place among the segments.
+    """
+
+    place: int
+    builds: Sequence[Build]
+    found: Sequence[Clue]
+    chances: Vector
+    whole: float
+    one: float
+
+    def certainty(self, column: int) -> float:
+        """How likely the link to a build is right, as learned from how often such links were (Platt 1999)."""
+        fitted = learned()["certainty"]
+        score = sum(fitted[name] * value for name, value in self.signs(column).items())
+        return round(min(float(1 / (1 + np.exp(-score))), 0.99) * self.one, 3)
+
+    def signs(self, column: int) -> dict[str, float]:
+        """What tells how far the chance of a build is to be trusted.
+
+        ``against``: how many clues speak clearly more for another build; ``by others alone``: no clue speaks for this
+        one, it is only what others left.
+        """
+        chance = min(max(float(self.chances[column]), 1e-4), 1 - 1e-4)
+        gains = np.array([clue.gains[:-1] for clue in self.found if clue.words]).reshape(-1, len(self.builds))
+        best = gains.max(axis=1, initial=-np.inf)
+        return {
+            "chance": float(np.log(chance / (1 - chance))),
+            "whole": float(np.log(max(self.whole, 1e-4))),
+            "against": float(((best > 1) & (gains[:, column] < best - 1)).sum()),
+            "by others alone": float(not (gains[:, column] > SPEAKS_FOR).any()),
+        }
+
+
+def weigh(
+    recording: Recording,
+    film: Reading,
+    sentences: Sequence[Sentence],
+    builds: Sequence[Build],
+    earlier: Sequence[Statement],
+    decided: Sequence[Outcome | None],
+    *,
+    walk: Sequence[str] = (),
+    vocabulary: Vocabulary | None = None,
+) -> list[Weighed]:
+    """Weigh all builds for the segments of a film that are about a bike; arguments as of `link`.
+
+    :param film: its segments, mentions and statements.
+    """
+    about = [place for place, segment in enumerate(film.segments) if segment.subject.kind == "build"]
     if not about or not builds:
-        return cleared
-    shop = shop_on_the_day(builds, {build.job_number: in_shop(build, recording.date) for build in builds}, earlier)
-    said = said_by_sentence(sentences, mentions, statements)
-    found = [clues(together(said[cleared[place].first : cleared[place].last + 1]), shop) for place in about]
+        return []
+    builds = near(builds, recording.date, sentences, [one.build for one in decided if one is not None])
+    weights = {build.job_number: in_shop(build, recording.date) for build in builds}
+    shop = shop_on_the_day(builds, weights, earlier, vocabulary, recording.date)
+    said = said_by_sentence(sentences, film.mentions, film.statements, vocabulary)
+    found = [clues(said[film.segments[place].first : film.segments[place].last + 1], shop) for place in about]
     scores = _scores(found, shop)
     for row, place in enumerate(about):
         scores[row] += _settled_by(decided[place], shop)
-    chances = settle(scores, _order_gains(builds, earlier))
-    turning = turns(sentences, said, {segment.first for segment in segments}, recording.kind, shop)
-    whole = _whole([cleared[place] for place in about], said, turning, shop)
-    for row, place in enumerate(about):
-        first = cleared[place].first
-        two = shows_two(sentences[first], said[first].mentions)  # at best every second statement is of either
-        sure = chances[row] * whole[row] * (0.5 if two else 1.0)
-        if not is_fact[place]:
-            cleared[place] = _decided(cleared[place], chances[row], sure, found[row], builds)
-    return cleared
+    chances = settle(scores, [shop.columns[job] for job in walk if job in shop.columns])
+    turning = turns(sentences, said, {segment.first for segment in film.segments}, recording.kind, shop)
+    whole = _whole([film.segments[place] for place in about], said, turning, shop)
+    two = [shows_two(sentences[place], said[place].mentions) for place in (film.segments[one].first for one in about)]
+    return [
+        Weighed(place, builds, found[row], chances[row], whole[row], TWO_SHOWN if two[row] else 1.0)
+        for row, place in enumerate(about)
+    ]
+
+
+def shown_in_order(segments: Iterable[Segment]) -> list[str]:
+    """The builds of a film in the order in which it shows them, those included that are likely but not tied."""
+    shown = [one.build or _likeliest(one) for one in segments if one.subject.kind == "build"]
+    return list(dict.fromkeys(job for job in shown if job is not None))
+
+
+def is_walk(order: Sequence[str]) -> bool:
+    """Whether a film that shows these builds is a walk-round, which tells in which order bikes stand."""
+    return len(order) >= _A_WALK
+
+
+def walk_after(walk: Sequence[str], order: Sequence[str]) -> list[str]:
+    """The order in which bikes stand: that of the last walk-round, with those that it left out where they stood."""
+    found = list(order)
+    before: str | None = None
+    for job in walk:
+        if job not in found:
+            found.insert(found.index(before) + 1 if before is not None else 0, job)
+        before = job
+    return found
+
+
+def _likeliest(segment: Segment) -> str | None:
+    best = segment.candidates[0] if segment.candidates else None
+    return best.job_number if best is not None and (best.certainty or 0.0) >= _LIKELY else None
 
 
 def _settled_by(outcome: Outcome | None, shop: Shop) -> Vector:
@@ -105,42 +212,119 @@ def _settled_by(outcome: Outcome | None, shop: Shop) -> Vector:
     return gains
 
 
+def near(
+    builds: Sequence[Build], day: str | None, sentences: Sequence[Sentence], decided: Iterable[str | None] = ()
+) -> list[Build]:
+    """The builds that a film of a day may speak of: those that were in the shop, have just left or come soon, and those
+    that are named though they were not there.
+    """
+    named = {*named_far(builds, day, sentences), *(job for job in decided if job is not None)}
+    return [build for build in builds if build.job_number in named or in_shop(build, day) > FAR]
+
+
+def named_far(builds: Sequence[Build], day: str | None, sentences: Sequence[Sentence]) -> set[str]:
+    """The builds that are named in a film though they were not in the shop around that day."""
+    names = far_names(tuple(builds))
+    said = {row for one in sentences for row in _spoken_rows(one)} | codes_said(sentences)
+    jobs = {job for key in said & names.keys() for job in names[key]}
+    return {build.job_number for build in builds if build.job_number in jobs and in_shop(build, day) <= FAR}
+
+
+def codes_said(sentences: Iterable[Sentence]) -> frozenset[str]:
+    """The job numbers and registrations that sentences may spell."""
+    return frozenset(code for one in sentences for code in codes(_spoken_words(one)))
+
+
+def _spoken_words(sentence: Sentence) -> tuple[str, ...]:
+    return tuple(tokens(sentence.text.replace("'s", "")))
+
+
+def _spoken_rows(sentence: Sentence) -> Iterator[str]:
+    """The single words of a sentence, and pairs of them."""
+    words = _spoken_words(sentence)
+    yield from words
+    yield from map(" ".join, pairwise(words))
+
+
+@lru_cache(maxsize=4)
+def far_names(builds: tuple[Build, ...]) -> dict[str, frozenset[str]]:
+    """The names that few bikes have, as they are looked for in a film on which the bike is not to be expected.
+
+    :returns: job numbers by job number, registration, and the first two words of nickname and customer.
+    """
+    names = names_of(builds, shipped_vocabulary())
+    found: dict[str, frozenset[str]] = {}
+    for kind in ("nickname", "customer", "job number", "registration"):
+        for name, jobs in names[kind].items():
+            key = " ".join(name.split()[:2])
+            found[key] = found.get(key, frozenset()) | jobs
+    return found
+
+
 def in_shop(build: Build, day: str | None) -> float:
     """How likely a film of a day speaks of a build, by its dates in and out alone; above 0, at most 1."""
-    filmed, came, left = _first_day(day), _first_day(build.date_in), _first_day(build.date_out)
+    filmed, came, left = first_day(day), first_day(build.date_in), first_day(build.date_out)
     grace = timedelta(days=GRACE_DAYS)
     if filmed and left and filmed > left:
-        return 0.4 if filmed <= left + grace else 0.03
+        return 0.4 if filmed <= left + grace else FAR
     if filmed and came and filmed < came:
-        return 0.3 if filmed >= came - grace else 0.03
+        return 0.3 if filmed >= came - grace else FAR
     if left is None and (build.state or "").lower() in word_set("finished_states"):
         return 0.5
     return 1.0
 
 
-def settle(scores: Matrix, order: Mapping[int, int]) -> Matrix:
+def settle(scores: Matrix, walk: Sequence[int] = ()) -> Matrix:
     """Probabilities of each build for each segment, settled together.
 
     :param scores: log scores, one row a segment in the order of the film, one column a build, the last for "none of
         these".
-    :param order: the build that came next in the last walk-round, by column.
+    :param walk: the columns of builds in the order in which they were shown before.
     :returns: probabilities of the same shape; rows add up to 1.
     """
-    chances = _normalised(scores)
-    rows = np.arange(len(scores))
-    near = (np.abs(rows[:, None] - rows[None, :]) == 1).astype(float)
-    cost = TWICE * (1 - near - np.eye(len(rows))) + TWICE_IN_A_ROW * near
-    before, after = np.array(list(order), dtype=int), np.array(list(order.values()), dtype=int)
-    for _ in range(_ITERATIONS):
-        adjusted = scores.copy()
-        adjusted[:, :-1] -= (cost @ chances)[:, :-1]
-        if len(before):
-            adjusted[1:, after] += SAME_ORDER * chances[:-1, before]
-            adjusted[:-1, before] += SAME_ORDER * chances[1:, after]
-        before_this, chances = chances, 0.5 * chances + 0.5 * _normalised(adjusted)
-        if np.abs(chances - before_this).max() < _SETTLED:
-            break
-    return chances
+    steps = _step_gains(scores.shape[1], walk)
+    none = scores.shape[1] - 1
+    chosen = np.empty((1, 0), dtype=np.intp)
+    used = np.zeros((1, scores.shape[1]), dtype=bool)
+    last, total = np.array([none]), np.zeros(1)  # the last build that was shown
+    for row, score in enumerate(scores):
+        columns = _worth_following(score)
+        gains = total[:, None] + score[columns] + steps[last][:, columns] - TWICE * used[:, columns]
+        if row:
+            gains += (TWICE - TWICE_IN_A_ROW) * ((chosen[:, -1:] == columns) & (columns != none))
+        flat = gains.ravel()
+        best = np.sort(np.argpartition(-flat, min(_HYPOTHESES, flat.size) - 1)[:_HYPOTHESES])
+        parents, taken = best // len(columns), columns[best % len(columns)]
+        total = flat[best]
+        chosen = np.column_stack([chosen[parents], taken])
+        last = np.where(taken == none, last[parents], taken)
+        used = used[parents]
+        used[np.arange(len(taken)), taken] = taken != none
+    weights = np.exp(total - total.max())
+    chances = np.stack([np.bincount(column, weights, scores.shape[1]) for column in chosen.T])
+    shares: Matrix = chances / weights.sum()
+    return shares
+
+
+def _worth_following(score: Vector) -> Places:
+    """The columns of a segment that are not far behind its best, the first few anyway, and none of these."""
+    ranked = np.argsort(-score, kind="stable")
+    near = ranked[(score[ranked] >= score[ranked[0]] - _BEHIND) | (np.arange(len(ranked)) < _FEWEST)]
+    return np.unique(np.append(near, len(score) - 1))
+
+
+def _step_gains(columns: int, walk: Sequence[int]) -> Matrix:
+    """What it gains a build (column) to be shown next after another one (row), by the order of the walk before."""
+    gains = np.zeros((columns, columns))
+    forward, backward = learned()["steps"]["forward"], learned()["steps"]["backward"]
+    for place, one in enumerate(walk):
+        for other_place, other in enumerate(walk):
+            step = other_place - place
+            if step > 0:
+                gains[one, other] = forward[min(step, len(forward)) - 1]
+            elif step < 0:
+                gains[one, other] = backward[min(-step, len(backward)) - 1]
+    return gains
 
 
 def _cleared(segment: Segment) -> Segment:
@@ -153,7 +337,7 @@ def _scores(found: Sequence[Sequence[Clue]], shop: Shop) -> Matrix:
     scores = np.tile(prior(shop), (len(found), 1))
     for row, segment_clues in enumerate(found):
         for clue in segment_clues:
-            scores[row] += clue.with_unknown
+            scores[row] += clue.gains
     return scores
 
 
@@ -168,33 +352,22 @@ def _whole(segments: Sequence[Segment], said: Sequence[Said], turning: Vector, s
 
 def prior(shop: Shop) -> Vector:
     """Log probabilities of each build before anything is said, and last of a bike that is in no job book."""
-    shares = shop.weights / shop.weights.sum() * (1 - UNKNOWN_BUILD)
-    chances: Vector = np.log(np.append(shares, UNKNOWN_BUILD))
+    builds = weight("in the shop") * np.log(shop.weights)
+    scores = np.append(builds, weight("unknown") + np.logaddexp.reduce(builds) - np.log(USUAL_SHOP))
+    chances: Vector = scores - np.logaddexp.reduce(scores)
     return chances
 
 
-def _order_gains(builds: Sequence[Build], earlier: Sequence[Statement]) -> dict[int, int]:
-    """Which build came next in the last film before this one that showed any, by their columns."""
-    columns = {build.job_number: column for column, build in enumerate(builds)}
-    linked = [one for one in earlier if one.build in columns and one.recording]
-    if not linked:
-        return {}
-    last = [one.build for one in linked if one.recording == linked[-1].recording]
-    shown = [columns[job] for job in dict.fromkeys(last) if job]
-    return dict(pairwise(shown))
-
-
-def _decided(
-    segment: Segment, chances: Vector, sure: Vector, found: Sequence[Clue], builds: Sequence[Build]
-) -> Segment:
+def _decided(segment: Segment, weighed: Weighed) -> Segment:
+    chances, builds, found = weighed.chances, weighed.builds, weighed.found
     ranked = sorted(range(len(builds)), key=lambda column: -chances[column])[:MOST_CANDIDATES]
-    segment = replace(segment, candidates=tuple(_candidates(ranked, chances, found, builds)))
+    segment = replace(segment, candidates=tuple(_candidates(ranked, weighed)))
     clear = len(ranked) < 2 or chances[ranked[0]] >= CLEAR_LEAD * chances[ranked[1]]
     ranked = [column for column in ranked if _evidence(found, column) >= LEAST_EVIDENCE]
     if not ranked:
         return segment
     best = builds[ranked[0]]
-    certainty = round(min(float(sure[ranked[0]]), 0.99), 3)
+    certainty = weighed.certainty(ranked[0])
     if certainty >= LINK_FROM and clear:
         return replace(
             segment,
@@ -210,14 +383,12 @@ def _decided(
     return replace(segment, certainty=certainty, evidence=(could_be, *_told(found, ranked[0])))
 
 
-def _candidates(
-    ranked: Sequence[int], chances: Vector, found: Sequence[Clue], builds: Sequence[Build]
-) -> Iterator[Candidate]:
+def _candidates(ranked: Sequence[int], weighed: Weighed) -> Iterator[Candidate]:
     """The builds that a person may choose from, with what speaks for each."""
     for column in ranked:
-        if chances[column] >= SHOW_FROM:
-            why = "; ".join(_told(found, column)) or "was in the shop then"
-            yield Candidate(builds[column].job_number, why, round(min(float(chances[column]), 0.99), 3))
+        if weighed.chances[column] >= SHOW_FROM:
+            why = "; ".join(_told(weighed.found, column)) or "was in the shop then"
+            yield Candidate(weighed.builds[column].job_number, why, weighed.certainty(column))
 
 
 def _evidence(found: Sequence[Clue], column: int) -> float:
@@ -231,16 +402,3 @@ def _told(found: Sequence[Clue], column: int) -> list[str]:
         if (words := clue.words.get(column)) and clue.gains[column] > 0.1:
             gains[words] = gains.get(words, 0.0) + float(clue.gains[column])
     return sorted(gains, key=lambda words: -gains[words])[:_MOST_EVIDENCE]
-
-
-def _normalised(scores: Matrix) -> Matrix:
-    weights = np.exp(scores - scores.max(axis=1, keepdims=True))
-    normal: Matrix = weights / weights.sum(axis=1, keepdims=True)
-    return normal
-
-
-def _first_day(day: str | None) -> date | None:
-    try:
-        return date.fromisoformat(day if day and len(day) > len("YYYY-MM") else f"{day}-01") if day else None
-    except ValueError:
-        return None

@@ -1,34 +1,56 @@
-"""What is said in a stretch of film: its words, its names, and the things spoken of, sentence by sentence."""
+"""What is said in a stretch of film: its words, its names, and the terms of the trade, sentence by sentence."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-from diaryidx.builds.known import Thing, add_statement, other_words
 from diaryidx.builds.phrases import find_phrases
+from diaryidx.builds.sounds import sound
 from diaryidx.builds.spoken import tokens
-from diaryidx.records import Mention, Sentence, Statement
+from diaryidx.builds.wishes import shipped_vocabulary, stem, terms_in
+from diaryidx.builds.word_lists import word_set
+from diaryidx.records import Mention, Sentence, Statement, Status
+from diaryidx.vocabulary.loader import Vocabulary
 from diaryidx.vocabulary.spoken_words import split_words
+
+Key = tuple[str, str]
 
 #: So many words after "the same as" and the like name another bike than the one that is shown.
 HELD_AGAINST_WORDS = 6
+#: Shorter codes of sounds are shared by too many words to tell anything.
+SHORTEST_SOUND = 3
 _NAMES = ("MAKE", "MODEL", "NICKNAME", "JOB", "PERSON")
-_KINDS = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SIDE": "side"}
+_KINDS = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name", "SIDE": "side", "SUPPLIER": "supplier"}
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What is said: words as heard and as repaired, mentions, and the things spoken of by the name of their part."""
+    """What a sentence says.
+
+    ``words`` are its words as heard and as repaired; ``keys`` terms, stems of words and how words sound, each with its
+    kind; ``status`` what is stated first, if anything is; ``plain`` the words as `split_words` cuts them.
+    """
 
     words: tuple[tuple[str, ...], ...]
     mentions: tuple[Mention, ...]
-    things: dict[str, Thing]
+    keys: frozenset[Key]
+    plain: tuple[str, ...]
+    status: Status | None = None
+
+    @property
+    def speaks_of_a_part(self) -> bool:
+        """Whether it names a part, a product or a finish."""
+        return any(kind in ("part", "name", "finish") for kind, _ in self.keys)
 
 
 def said_by_sentence(
-    sentences: Sequence[Sentence], mentions: Iterable[Mention], statements: Iterable[Statement]
+    sentences: Sequence[Sentence],
+    mentions: Iterable[Mention],
+    statements: Iterable[Statement],
+    vocabulary: Vocabulary | None = None,
 ) -> list[Said]:
     """Gather what each sentence says. Usual practice and advice say nothing of the bike that stands there."""
     found: dict[int, list[Mention]] = defaultdict(list)
@@ -37,31 +59,38 @@ def said_by_sentence(
         found[mention.sentence].append(mention)
     for fact in statements:
         facts[fact.sentence].append(fact)
-    return [_said(sentence, found[place], facts[place]) for place, sentence in enumerate(sentences)]
+    words = vocabulary or shipped_vocabulary()
+    return [_said(sentence, found[place], facts[place], words) for place, sentence in enumerate(sentences)]
 
 
-def together(said: Sequence[Said]) -> Said:
-    """What several sentences say as one: what is said of one part in several is one thing."""
-    things: dict[str, Thing] = {}
-    for one in said:
-        for name, thing in one.things.items():
-            things.setdefault(name, Thing(thing.told, thing.weight)).keys.update(thing.keys)
-    words = tuple(dict.fromkeys(words for one in said for words in one.words))
-    return Said(words, tuple(mention for one in said for mention in one.mentions), things)
-
-
-def _said(sentence: Sentence, mentions: Sequence[Mention], facts: Sequence[Statement]) -> Said:
-    things: dict[str, Thing] = {}
-    for fact in facts:
-        if fact.status != "usual practice":
-            add_statement(things, fact, fact.text, 1.0, other_words(sentence.text))
-    if not facts:
-        _add_mentions(things, sentence, mentions)
+def _said(sentence: Sentence, mentions: Sequence[Mention], facts: Sequence[Statement], vocabulary: Vocabulary) -> Said:
     suppliers = [one.text for one in mentions if one.label == "SUPPLIER"]
     start, end = _held_against(sentence.text)
     own = tuple(one for one in mentions if one.label not in _NAMES or not start <= one.start < end)
     words = tuple(dict.fromkeys(_own_words(text, suppliers) for text in (sentence.text, sentence.heard)))
-    return Said(words, own, things)
+    plain = tuple(word.word for word in split_words(sentence.text))
+    habit = bool(facts) and all(fact.status == "usual practice" for fact in facts)
+    keys = frozenset() if habit else frozenset(_keys(sentence.text, mentions, vocabulary)) | word_keys(plain)
+    return Said(words, own, keys, plain, facts[0].status if facts else None)
+
+
+def _keys(text: str, mentions: Sequence[Mention], vocabulary: Vocabulary) -> Iterable[Key]:
+    """The terms of a sentence: those that the language step has found, and those of which a longer name is made."""
+    for mention in mentions:
+        if mention.label in _KINDS:
+            yield _KINDS[mention.label], mention.canonical.lower()
+    for term in terms_in(text, vocabulary):
+        if term.label in _KINDS:
+            yield _KINDS[term.label], term.canonical.lower()
+
+
+def word_keys(words: Sequence[str]) -> frozenset[Key]:
+    """The stems of all words that carry meaning, and how they and neighbouring words together sound."""
+    told = [word for word in words if word.isalpha() and len(word) > 1]
+    keys = {("word", stem(word)) for word in told if word not in word_set("empty") and len(word) > 2}
+    sounds = {sound(stem(word)) for word in told if word not in word_set("empty")}
+    sounds |= {sound(stem(one + two)) for one, two in pairwise(told)}
+    return frozenset(keys | {("sound", code) for code in sounds if len(code) >= SHORTEST_SOUND})
 
 
 def _own_words(text: str, suppliers: Iterable[str]) -> tuple[str, ...]:
@@ -80,13 +109,3 @@ def _held_against(text: str) -> tuple[int, int]:
         if after < len(words):
             return words[after].start, words[min(after + HELD_AGAINST_WORDS, len(words)) - 1].end
     return len(text), len(text)
-
-
-def _add_mentions(things: dict[str, Thing], sentence: Sentence, mentions: Sequence[Mention]) -> None:
-    """Add what is mentioned in a sentence of which no statement was made: one thing a part, all else to each."""
-    keys = [(_KINDS[mention.label], mention.canonical.lower()) for mention in mentions if mention.label in _KINDS]
-    parts = [key for key in keys if key[0] in ("part", "name")] or [("word", sentence.text)]
-    rest = {key for key in keys if key[0] not in ("part", "name")} | {("word", w) for w in other_words(sentence.text)}
-    if keys:
-        for part in dict.fromkeys(parts):
-            things.setdefault(part[1], Thing(sentence.text)).keys.update({part} | rest)

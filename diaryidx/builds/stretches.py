@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaryidx.builds.clues import name_clues, thing_clue
-from diaryidx.builds.known import Matrix, Shop, Thing, Vector
+from diaryidx.builds.clues import name_clues, thing_clues
+from diaryidx.builds.known import Matrix, Shop, Vector
 from diaryidx.builds.said import Said
 
 #: From this chance of a turn on, what was said of a part before is not added to what is said of it now.
@@ -38,22 +38,13 @@ class States:
 def sentence_gains(said: Sequence[Said], turning: Vector, shop: Shop) -> Matrix:
     """How much each sentence speaks for each build, and last for a bike of no job book, as log odds against any bike.
 
-    What is said of one part in several sentences is one thing that grows, as in `said.together`; it counts once.
+    What is said of one thing in several sentences counts once.
     """
     gains = np.zeros((len(said), len(shop.builds) + 1))
-    growing: dict[str, tuple[Thing, Vector | float]] = {}
-    for place, one in enumerate(said):
-        if turning[place] >= NEW_TOPIC:
-            growing.clear()
-        for clue in name_clues(one, shop):
-            gains[place] += clue.with_unknown
-        for name, thing in one.things.items():
-            before, counted = growing.get(name, (thing, 0.0))
-            grown = Thing(thing.told, thing.weight, before.keys | thing.keys)
-            found = thing_clue(grown, shop)
-            total = 0.0 if found is None else found.with_unknown
-            gains[place] += total - counted
-            growing[name] = grown, total
+    new_topics = frozenset(np.flatnonzero(turning >= NEW_TOPIC).tolist())
+    for place, (one, things) in enumerate(zip(said, thing_clues(said, new_topics, shop), strict=True)):
+        for clue in (*name_clues([one], shop), *things):
+            gains[place] += clue.gains
     return gains
 
 

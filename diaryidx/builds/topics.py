@@ -16,7 +16,7 @@ from dataclasses import replace
 import numpy as np
 
 from diaryidx.builds.known import Shop, Vector, shop_on_the_day
-from diaryidx.builds.linking import UNKNOWN_BUILD, in_shop
+from diaryidx.builds.linking import in_shop, near, prior
 from diaryidx.builds.said import Said, said_by_sentence
 from diaryidx.builds.stretches import SINGLE, States, best_cuts, sentence_gains
 from diaryidx.builds.turns import turns
@@ -25,16 +25,19 @@ from diaryidx.records import Build, Mention, Reading, Recording, Segment, Senten
 
 #: How often a film turns to talk about no bike (our own estimate).
 TALK = 0.1
-#: How much a sentence of what the language step takes for talk speaks for talk: with and without a word of the trade.
-TALK_GAINS = (0.5, 1.5)
-#: How much more the first sentence of such a topic does.
-TALK_BEGINS = 2.0
+#: How much a sentence speaks for talk against a bike, as log odds, with and without a word of the trade: in topics that
+#: the language step takes to be about a bike, and in those that it takes for talk (counted in the invented archive).
+IN_A_BIKE, IN_TALK = (-1.6, 0.35), (-0.2, 1.75)
+#: How much more the first sentence of such a topic does, and every one of hellos and goodbyes.
+TALK_BEGINS, HELLO = 2.0, 1.5
 #: A cut too many costs less than one too few, which ties what is said of one bike to another: by so much the odds of a
 #: turn are raised.
-EAGER = 2.0
+EAGER = 4.0
 #: Forbids a state, as a logarithm.
 NEVER = -50.0
-_TITLE_PARTS = 3
+_TITLE_PARTS, _TITLE_WORDS = 3, 6
+#: What the language step calls hellos and goodbyes.
+_HELLOS = ("Opening", "Closing")
 
 
 def refine_topics(
@@ -48,13 +51,14 @@ def refine_topics(
     :param sentences: those that were read, in order.
     :param reading: as the language step made it. Topics about a product, a tutorial or a development stay as they are.
     :param builds: the job book. What earlier films said is left aside, so that a film is cut alike in whatever order
-        films are indexed (it changed next to nothing on `tests/bench/bench_linking_small.py`).
+        films are indexed.
     :returns: the reading with other segments, not yet tied to builds; they cover the same sentences in order. Its
         statements have their segments' places and are about a bike where their segments are.
     """
     if not builds or not any(segment.subject.kind == "build" for segment in reading.segments):
         return reading
-    weights = {build.job_number: in_shop(replace(build, state=None), recording.date) for build in builds}
+    builds = near([replace(build, state=None) for build in builds], recording.date, sentences)
+    weights = {build.job_number: in_shop(build, recording.date) for build in builds}
     shop = shop_on_the_day(builds, weights, ())
     said = said_by_sentence(sentences, reading.mentions, reading.statements)
     cuts = {segment.first for segment in reading.segments}
@@ -69,28 +73,28 @@ def refine_topics(
 
 def _states(shop: Shop) -> States:
     """The builds, a bike of no job book, and talk."""
-    shares = shop.weights / shop.weights.sum() * (1 - UNKNOWN_BUILD - TALK)
-    single = np.full(len(shares) + 2, np.log(SINGLE))
+    bikes = prior(shop) + np.log(1 - TALK)
+    single = np.full(len(bikes) + 1, np.log(SINGLE))
     single[-1] = 0.0
-    return States(np.log(np.append(shares, [UNKNOWN_BUILD, TALK])), single)
+    return States(np.append(bikes, np.log(TALK)), single)
 
 
 def _talk_gains(said: Sequence[Said], sentences: Sequence[Sentence], reading: Reading) -> Vector:
     """How much each sentence speaks for talk about no bike.
 
-    A topic of the language step is no talk where it is about a build, and nothing else where it is about a product, a
-    tutorial, a development or a question.
+    A topic that the language step takes to be about a product, a tutorial, a development or a question is nothing else.
     """
     gains = np.zeros(len(said))
     for segment in reading.segments:
         for place in range(segment.first, segment.last + 1):
+            plain = 0 if said[place].speaks_of_a_part else 1
             if segment.subject.kind == "build":
-                gains[place] = NEVER
+                gains[place] = IN_A_BIKE[plain]
             elif _is_fixed(segment, sentences[place], reading):
                 gains[place] = -NEVER
             else:
-                begins = TALK_BEGINS if place == segment.first else 0.0
-                gains[place] = begins + TALK_GAINS[0 if said[place].things else 1]
+                hello = HELLO if segment.title in _HELLOS else 0.0
+                gains[place] = (TALK_BEGINS if place == segment.first else 0.0) + hello + IN_TALK[plain]
     return gains
 
 
@@ -128,10 +132,19 @@ def _segment(reading: Reading, sentences: Sequence[Sentence], first: int, last: 
     """The segment of these sentences: as the language step made it, where it made the same or it is about no bike."""
     was = next(segment for segment in reversed(reading.segments) if segment.first <= first)
     start, end = sentences[first].start, sentences[last].end
+    if talk and was.subject.kind == "build":
+        return Segment(
+            start, end, first, last, _first_words(sentences[first]), Subject("shop"), certainty=was.certainty
+        )
     if talk or (was.first, was.last, was.subject.kind) == (first, last, "build"):
         return replace(was, start=start, end=end, first=first, last=last)
     mentions = [mention for mention in reading.mentions if first <= mention.sentence <= last]
     return Segment(start, end, first, last, title_of(mentions), Subject("build"), certainty=was.certainty)
+
+
+def _first_words(sentence: Sentence) -> str:
+    words = sentence.text.split()
+    return capital(" ".join(words[:_TITLE_WORDS])) if words else "Talk"
 
 
 def title_of(mentions: Iterable[Mention]) -> str:

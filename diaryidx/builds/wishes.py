@@ -73,26 +73,29 @@ def exclude_each_other(one: str, other: str) -> bool:
 
 
 @lru_cache(maxsize=20_000)
-def wishes(build: Build) -> tuple[Statement, ...]:
+def wishes(build: Build, vocabulary: Vocabulary | None = None) -> tuple[Statement, ...]:
     """What was asked for of a build, one statement a wish, with source "book".
+
+    :param vocabulary: the shop's words; None means the shipped ones.
 
     A wish without any word of the trade is kept too, with its text alone; nobody's word is lost.
     """
-    return tuple(_wish(build, piece) for piece in _pieces(build.asked_for or ""))
+    words = vocabulary or shipped_vocabulary()
+    return tuple(_wish(build, piece, words) for piece in _pieces(build.asked_for or "", words))
 
 
-def _pieces(text: str) -> Iterable[str]:
+def _pieces(text: str, vocabulary: Vocabulary) -> Iterable[str]:
     for piece in _PIECES.split(text):
         parts = _JOINED.split(piece)
         # "black rims and tan seat" are two wishes, "front and rear rim" is one: both sides must name a part.
-        whole = len(parts) < 2 or not all(_of(terms_in(part), "PART") for part in parts)
+        whole = len(parts) < 2 or not all(_of(terms_in(part, vocabulary), "PART") for part in parts)
         for wish in (piece,) if whole else parts:
             if stripped := wish.strip(" .-–"):
                 yield stripped
 
 
-def _wish(build: Build, text: str) -> Statement:
-    terms = terms_in(text)
+def _wish(build: Build, text: str, vocabulary: Vocabulary) -> Statement:
+    terms = terms_in(text, vocabulary)
     parts, sides, tasks = _of(terms, "PART"), _of(terms, "SIDE"), _of(terms, "TASK")
     finishes = _of(terms, "FINISH")
     return Statement(

@@ -61,4 +61,4 @@ def follow(shop: Shop) -> None:
         if reading.films_behind(db.conn, reading.last_decision(db.conn)):
             apply_decisions(shop, db)
         if reading.links_due(db.conn):
-            relink(db)
+            relink(db, shop.words)

@@ -36,6 +36,8 @@ MACHINE_TABLES = (
     "failed_files",
     "stretches",
     "film_pieces",
+    "link_basis",
+    "link_states",
     "sentences",
     "topics",
     "segments",
@@ -426,6 +428,20 @@ def add_heard_film(db: Database) -> None:
 def mark_visits(db: Database) -> None:
     """Which notes say that the customer came by and saw the bike."""
     db.table("notes").add_column("visit", int, not_null_default=0)
+
+
+@migrations()
+def create_link_states(db: Database) -> None:
+    """What links were made from: what each film gave to later ones, and the rows and words that all rest on."""
+    db.table("link_states").create(
+        {"recording_id": str, "date": str, "said": str, "walk": str, "named": str, "codes": str},
+        pk="recording_id",
+        not_null={"said", "walk", "named", "codes"},
+        foreign_keys=[_reference("link_states", "recording_id", "recordings", "id", "CASCADE")],
+    )
+    db.table("link_basis").create(
+        {"what": str, "fingerprint": str, "date_in": str, "date_out": str}, pk="what", not_null={"fingerprint"}
+    )
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

@@ -277,11 +277,12 @@ def segments(
     db: sqlite3.Connection, *, recording_id: str | None = None, build: str | None = None, month: str | None = None
 ) -> list[Segment]:
     """Topic stretches, in the order of films and time; of one film, one build or one month when given."""
+    conditions = _given(
+        {"s.recording_id = :recording": recording_id, "s.build = :build": build, "r.month = :month": month}
+    )
     rows = _rows(
         db,
-        """select s.* from segments s join recording_details r on r.id = s.recording_id
-           where (:recording is null or s.recording_id = :recording) and (:build is null or s.build = :build)
-             and (:month is null or r.month = :month)
+        f"""select s.* from segments s join recording_details r on r.id = s.recording_id {conditions}
            order by r.date, s.recording_id, s.place""",
         {"recording": recording_id, "build": build, "month": month},
     )
@@ -317,6 +318,11 @@ def statements(
     :param tied: only those that are tied to a build.
     :param builds: only those that are tied to one of these.
     """
+    conditions = _given({
+        "t.recording_id = :recording": recording_id, "t.build = :build": build, "r.month = :month": month,
+        "r.date < :before": before, "t.build is not null": tied or None,
+        "t.build in (select value from json_each(:builds))": builds,
+    })  # fmt: skip
     rows = _rows(
         db,
         f"""select t.*, s.place as sentence_place, g.place as segment_place, r.date as said_on,
@@ -324,12 +330,8 @@ def statements(
              case when t.build = g.build then g.certainty else 1.0 end as link_certainty
            from statements t join recording_details r on r.id = t.recording_id
              left join sentences s on s.id = t.sentence_id left join segments g on g.id = t.segment_id
-           where (:recording is null or t.recording_id = :recording) and (:build is null or t.build = :build)
-             and (:month is null or r.month = :month) and (:before is null or r.date < :before)
-             and (not :tied or t.build is not null)
-             {"" if builds is None else "and t.build in (select value from json_each(:builds))"}
-           order by r.date, t.recording_id, t.start, t.id""",
-        {"recording": recording_id, "build": build, "month": month, "before": before, "tied": tied,
+           {conditions} order by r.date, t.recording_id, t.start, t.id""",
+        {"recording": recording_id, "build": build, "month": month, "before": before,
          "builds": json.dumps(list(builds or ()))},
     )  # fmt: skip
     return [_statement(row) for row in rows]
@@ -572,6 +574,12 @@ def search_entries(db: sqlite3.Connection, match: str, limit: int = 20) -> list[
 
 
 # --- rows into records -----------------------------------------------------------------------------------------------
+
+
+def _given(conditions: Mapping[str, object]) -> str:
+    """The conditions of which something is given, so that SQLite can use its indexes for them."""
+    wanted = [condition for condition, value in conditions.items() if value is not None]
+    return f"where {' and '.join(wanted)}" if wanted else ""
 
 
 def _rows(db: sqlite3.Connection, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[dict[str, Any]]:

@@ -143,28 +143,27 @@ def save_reading(
         decisions.obey_decisions(db, recording_id)
 
 
-def save_links(
-    db: Database, recording_id: str, segments: Iterable[Segment], version: tuple[int, int] | None = None
-) -> None:
+def save_links(db: Database, recording_id: str, segments: Iterable[Segment]) -> None:
     """Tie stored segments (by their ``id``) to builds, with the certainty and evidence, and their statements with them.
 
     A statement about something other than a build (usual practice, a product) keeps its own subject.
-
-    :param version: that of the decisions which the links follow; where a person has decided since, nothing is written.
     """
     with writing(db):
-        if version is not None and version != decisions.version(db.conn):
-            return
-        for segment in segments:
-            if segment.id is None:
-                raise ValueError("only stored segments can be linked")
-            db.execute(
-                """update segments set build = ?, subject_kind = ?, subject_id = ?, certainty = ?, evidence = ?,
-                     candidates = ?, decision = ? where id = ? and recording_id = ?""",
-                (segment.build, segment.subject.kind, segment.subject.id, segment.certainty, _packed(segment.evidence),
-                 decisions.candidates_packed(segment), segment.decision, segment.id, recording_id),
-            )  # fmt: skip
-            decisions.tie_statements(db, segment.id, segment)
+        tie_segments(db, recording_id, segments)
+
+
+def tie_segments(db: Database, recording_id: str, segments: Iterable[Segment]) -> None:
+    """What `save_links` does, within a transaction."""
+    for segment in segments:
+        if segment.id is None:
+            raise ValueError("only stored segments can be linked")
+        db.execute(
+            """update segments set build = ?, subject_kind = ?, subject_id = ?, certainty = ?, evidence = ?,
+                 candidates = ?, decision = ? where id = ? and recording_id = ?""",
+            (segment.build, segment.subject.kind, segment.subject.id, segment.certainty, _packed(segment.evidence),
+             decisions.candidates_packed(segment), segment.decision, segment.id, recording_id),
+        )  # fmt: skip
+        decisions.tie_statements(db, segment.id, segment)
 
 
 def save_builds(db: Database, builds: Iterable[Build]) -> None:
@@ -280,19 +279,6 @@ def follow_decision(db: Database, recording_ids: Iterable[str], decision: int) -
     with writing(db):
         marks = [(decision, recording_id) for recording_id in recording_ids]
         db.conn.executemany("update recordings set decision = ? where id = ?", marks)
-
-
-def forget_links_due(db: Database, version: tuple[int, int]) -> bool:
-    """Say that all films have been tied to builds together, unless a person decided since.
-
-    :param version: that of the decisions which the links follow.
-    :returns: whether they still are the last ones.
-    """
-    with writing(db):
-        if decisions.version(db.conn) != version:
-            return False
-        db.execute("update recordings set links_due = 0 where links_due")
-        return True
 
 
 def _forget_reading(db: Database, recording_id: str) -> None:

@@ -89,6 +89,9 @@ class Vocabulary:
     by_canonical: dict[str, tuple[Term, ...]] = field(default_factory=dict)
     longest: dict[str, int] = field(default_factory=dict)
 
+    def __hash__(self) -> int:
+        return hash(self.fingerprint)
+
     def term(self, canonical: str | None, label: str | None = None) -> Term | None:
         """The term of this canonical name (and label), or None."""
         for term in self.by_canonical.get((canonical or "").lower(), ()):

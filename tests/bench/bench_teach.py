@@ -20,9 +20,10 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from diaryidx.builds.linking import link
+from diaryidx.builds.relinking import relink
 from diaryidx.records import Build, Reading, Sentence
 from diaryidx.shop import Shop, load_shop
-from diaryidx.store import decisions, reading, writing
+from diaryidx.store import reading, writing
 from diaryidx.store.database import open_store
 from diaryidx.store.writing import RecordingRow
 from diaryidx.suggesting import suggest
@@ -87,7 +88,7 @@ def archive(shop: Shop, db: Database, films: int) -> None:
             if number % every == 0:
                 said[place * 7] = heard_line(f"and this is the {heard} with its new tank", place * 7)
         writing.save_reading(db, name, said, read, reading_key="key", engine="vosk:m")
-    writing.forget_links_due(db, decisions.version(db.conn))
+    relink(db, shop.words)
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from film_store import fact, line, save_film, topic
 from sqlite_utils import Database
 
 from diaryidx.builds import review
-from diaryidx.builds.known import EARLIER_WEIGHT, shop_on_the_day
+from diaryidx.builds.known import shop_on_the_day
 from diaryidx.builds.relinking import relink
 from diaryidx.errors import NotFound, WrongUse
 from diaryidx.records import Build
@@ -242,10 +242,8 @@ def test_what_a_person_tied_to_a_bike_counts_like_what_was_asked_for(shop: Datab
     by_part = {one.part: one for one in reading.statements(shop.conn)}
     assert [by_part[part].decided for part in ("carburettor", "yokes", "wheel bearings")] == [True, False, False]
     weights = {one.job_number: 1.0 for one in BOOK}
-    known = shop_on_the_day(BOOK, weights, list(by_part.values())).things
-    said_before = {
-        told: weight for told, weight in zip(known.told, known.weight.tolist(), strict=True) if "before" in told
-    }
-    assert sorted(said_before.values()) == [EARLIER_WEIGHT, 1.0]
+    known = shop_on_the_day(BOOK, weights, list(by_part.values())).items
+    sure = {told: one for told, one in zip(known.told, known.from_book.tolist(), strict=True) if "before" in told}
+    assert sorted(sure.values()) == [False, True]
     review.undo(shop, "Ada", decided.id)
     assert not any(one.decided for one in reading.statements(shop.conn))

@@ -1,0 +1,117 @@
+"""What links were made from, so that only films whose links may change are tied to builds again."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from sqlite_utils import Database
+
+from diaryidx.records import Segment
+from diaryidx.store import decisions
+from diaryidx.store.database import writing
+from diaryidx.store.writing import tie_segments
+
+
+@dataclass(frozen=True, slots=True)
+class LinkState:
+    """What a film gave to later ones when it was tied last, and what it may be touched by.
+
+    ``said`` is a digest of what it says of each build, ``walk`` the builds in the order in which it shows them.
+    ``named`` are builds it names though they were not to be expected, ``codes`` the numbers and plates that it says.
+    """
+
+    date: str | None
+    said: Mapping[str, str] = field(default_factory=dict)
+    walk: tuple[str, ...] = ()
+    named: tuple[str, ...] = ()
+    codes: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """One thing that links rest on: a build's row or the shop's words. Dates are those between which it is met."""
+
+    what: str
+    fingerprint: str
+    date_in: str | None = None
+    date_out: str | None = None
+
+
+def states(db: sqlite3.Connection) -> dict[str, LinkState]:
+    """The state of every film that was tied, by its recording."""
+    rows = db.execute("select recording_id, date, said, walk, named, codes from link_states")
+    return {
+        row[0]: LinkState(
+            row[1], json.loads(row[2]), tuple(json.loads(row[3])), tuple(json.loads(row[4])), frozenset(row[5].split())
+        )
+        for row in rows
+    }
+
+
+def basis(db: sqlite3.Connection) -> dict[str, Basis]:
+    """What the links rested on when films were last marked for it, by its name."""
+    rows = db.execute("select what, fingerprint, date_in, date_out from link_basis")
+    return {row[0]: Basis(*row) for row in rows}
+
+
+def films_due(db: sqlite3.Connection) -> set[str]:
+    """The films that are to be tied again."""
+    return {row[0] for row in db.execute("select id from recordings where links_due")}
+
+
+def films_saying(db: sqlite3.Connection, names: Iterable[str]) -> set[str]:
+    """The films in which any of some names is said, word for word."""
+    phrases = " OR ".join(f'"{name}"' for name in sorted(names) if name)
+    if not phrases:
+        return set()
+    rows = db.execute(
+        """select distinct s.recording_id from sentences_fts f join sentences s on s.id = f.rowid
+           where sentences_fts match ?""",
+        (phrases,),
+    )
+    return {row[0] for row in rows}
+
+
+def rest_on(db: Database, things: Sequence[Basis], due: Iterable[str]) -> None:
+    """Keep what links rest on from now on, and mark the films that are to be tied again for it."""
+    with writing(db):
+        db.execute("delete from link_basis")
+        rows = [(one.what, one.fingerprint, one.date_in, one.date_out) for one in things]
+        db.conn.executemany("insert into link_basis (what, fingerprint, date_in, date_out) values (?, ?, ?, ?)", rows)
+        _mark(db, due)
+
+
+def save(
+    db: Database,
+    recording_id: str,
+    segments: Sequence[Segment],
+    state: LinkState,
+    later: Iterable[str],
+    version: tuple[int, int],
+) -> bool:
+    """Keep the links of one film and mark later films that may follow from them.
+
+    :param segments: those of which anything changed.
+    :param version: that of the decisions which the links follow.
+    :returns: False where a person has decided since; then nothing is written.
+    """
+    with writing(db):
+        if decisions.version(db.conn) != version:
+            return False
+        tie_segments(db, recording_id, segments)
+        db.execute(
+            """insert or replace into link_states (recording_id, date, said, walk, named, codes)
+               values (?, ?, ?, ?, ?, ?)""",
+            (recording_id, state.date, json.dumps(state.said), json.dumps(state.walk), json.dumps(state.named),
+             " ".join(sorted(state.codes))),
+        )  # fmt: skip
+        db.execute("update recordings set links_due = 0 where id = ?", (recording_id,))
+        _mark(db, later)
+        return True
+
+
+def _mark(db: Database, films: Iterable[str]) -> None:
+    db.conn.executemany("update recordings set links_due = 1 where id = ?", [(film,) for film in films])
