@@ -326,7 +326,7 @@ def test_an_index_killed_before_it_ties_films_to_builds_is_gone_on_with(
 ) -> None:
     decided.words.write_text("parts:\n  - flux capacitor\n")
 
-    def killed(_: Database) -> None:
+    def killed(*_: object) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
