@@ -209,7 +209,9 @@ def guess_title(path: Path, container_title: str | None) -> str:
     leading = next((match[0] for match, _day in _days(stem) if match.start() == 0), "")
     rest = re.sub(re.escape(leading) + CLOCK_TIME, "", stem, count=1) if leading else stem
     tidy = " ".join(re.sub(r"[_\s]+", " ", rest).split()).strip(" -–.,")
-    return shown(tidy[:1].upper() + tidy[1:] if re.search(r"[^\W\d_]", tidy) else stem)
+    if re.search(r"[^\W\d_]", tidy):
+        return shown(tidy[:1].upper() + tidy[1:])
+    return shown(stem) if stem.strip() else "film without a name"
 
 
 def _zone(name: str) -> ZoneInfo:
