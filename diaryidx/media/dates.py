@@ -204,7 +204,7 @@ def guess_title(path: Path, container_title: str | None) -> str:
     if not EMPTY_TITLES.fullmatch(title) and not CAMERA_NAME.fullmatch(Path(title).stem) and title != path.name:
         return shown(title)
     stem = path.stem
-    if CAMERA_NAME.fullmatch(stem):
+    if stem.strip() and CAMERA_NAME.fullmatch(stem):
         return shown(stem)
     leading = next((match[0] for match, _day in _days(stem) if match.start() == 0), "")
     rest = re.sub(re.escape(leading) + CLOCK_TIME, "", stem, count=1) if leading else stem
