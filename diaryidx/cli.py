@@ -63,12 +63,13 @@ def json_option(command: Command) -> Command:
 @contextmanager
 def opened(shop_folder: Path) -> Iterator[tuple[Shop, Database]]:
     """A shop and its database, which is closed behind the command."""
-    from diaryidx.store.database import open_store
+    from diaryidx.store.database import open_store, said_plainly
 
     shop = load_shop(shop_folder)
     db = open_store(shop.database)
     try:
-        yield shop, db
+        with said_plainly(shop.database):
+            yield shop, db
     finally:
         db.close()
 
@@ -1004,14 +1005,9 @@ def _index(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str
     """Index and print; returns whether anything failed."""
     from diaryidx.indexing import index as run
     from diaryidx.indexing import indexed_json
-    from diaryidx.store.database import open_store
 
-    db = open_store(shop.database)
-    try:
-        with terminal.index_progress(quiet=as_json) as progress:
-            outcome = run(shop, db, paths, workers=workers, engine=engine, progress=progress)
-    finally:
-        db.close()
+    with opened(shop.folder) as (_shop, db), terminal.index_progress(quiet=as_json) as progress:
+        outcome = run(shop, db, paths, workers=workers, engine=engine, progress=progress)
     if as_json:
         print_json(indexed_json(outcome))
     else:

@@ -586,6 +586,10 @@ class ReviewScreen:
             return click.getchar()
         except (EOFError, KeyboardInterrupt):
             return "q"
+        except OSError:
+            raise WrongUse(
+                "single keys need a terminal; off one use `diaryidx review list`, `review assign` and the like"
+            ) from None
 
     def ask(self, question: str) -> str:
         """Wait for a line."""

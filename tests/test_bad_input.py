@@ -239,6 +239,23 @@ def test_a_damaged_database_is_said_in_one_line_and_kept(heard: Shop, content: b
     assert heard.database.read_bytes() == content
 
 
+def test_a_database_that_is_damaged_inside_is_said_in_one_line(heard: Shop) -> None:
+    with sqlite3.connect(heard.database) as db:
+        db.execute("pragma wal_checkpoint(truncate)")
+        page_size, page = db.execute(
+            "select page_size, rootpage from pragma_page_size, sqlite_master where name = 'recordings'"
+        ).fetchone()
+    db.close()
+    content = bytearray(heard.database.read_bytes())
+    content[(page - 1) * page_size : page * page_size] = b"\xa5" * page_size
+    heard.database.write_bytes(content)
+    for arguments in (("index",), ("transcript", FILM), ("recording",)):
+        result = call(*arguments, "--shop", heard.folder)
+        assert isinstance(result.exception, SystemExit), arguments
+        assert (result.exit_code, len(result.stderr.splitlines())) == (1, 1)
+        assert "shop.db" in result.stderr and "restore" in result.stderr
+
+
 def test_a_foreign_database_is_refused_and_kept(shop: Shop) -> None:
     with sqlite3.connect(shop.database) as other:
         other.execute("create table recipes (name text)")

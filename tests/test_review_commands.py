@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -184,6 +186,15 @@ def test_a_corrected_word_is_taught_for_all_films_and_undone_with_its_decision(d
     assert (made["kind"], made["what"]) == ("word", {"heard": "forks", "meant": "yokes", "taught": 1})
     call(doubtful, "review", "undo", "--as", "Ada")
     assert [sentence.text for sentence in reading.sentences(db.conn, "nov")][3] == LINES[3]
+
+
+def test_off_a_terminal_the_keys_are_refused_in_one_line(doubtful: Shop) -> None:
+    command = [sys.executable, "-m", "diaryidx.cli", "review", "--as", "Ada", "--shop", str(doubtful.folder)]
+    done = subprocess.run(
+        command, stdin=subprocess.DEVNULL, capture_output=True, text=True, start_new_session=True, timeout=60
+    )
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1), done.stderr
+    assert "review list" in done.stderr
 
 
 def test_a_copy_of_the_database_is_made_and_put_back(doubtful: Shop, db: Database, tmp_path: Path) -> None:

@@ -200,6 +200,8 @@ def _located(db: sqlite3.Connection, item_id: str) -> tuple[Recording, list[Segm
     distances = [max(one.start - seconds, seconds - one.end, 0.0) for one in segments]
     begins = [abs(one.start - seconds) for one in segments]
     near = [place for place in range(len(segments)) if begins[place] <= NEAR / 10]
+    # A whole second names the stretch that begins in it: pages and lists show where one begins rounded down.
+    near = near or [place for place, one in enumerate(segments) if int(one.start) == seconds]
     near = near or [place for place in range(len(segments)) if distances[place] <= NEAR]
     if not near:
         raise NotFound(

@@ -25,7 +25,7 @@ def open_store(path: Path) -> Database:
     :returns: a ``sqlite_utils.Database`` with foreign keys on and a write-ahead log.
     :raises StoreError: the file is damaged, locked, not ours, or newer than this program.
     """
-    with _said_plainly(path):
+    with said_plainly(path):
         _migrate(path)
         return _connect(path)
 
@@ -50,7 +50,7 @@ def writing(db: Database) -> Iterator[Database]:
     :raises StoreError: another program holds the lock for too long, or the disk is full.
     """
     path = _path_of(db)
-    with _said_plainly(path):
+    with said_plainly(path):
         db.conn.execute("begin immediate")
         try:
             yield db
@@ -112,7 +112,7 @@ def _path_of(db: Database) -> Path:
 
 
 @contextmanager
-def _said_plainly(path: Path) -> Iterator[None]:
+def said_plainly(path: Path) -> Iterator[None]:
     """Turn SQLite's errors into one line that says what to do."""
     try:
         yield
@@ -131,5 +131,5 @@ def _advice(error: sqlite3.Error, path: Path) -> str:
     if code.startswith("SQLITE_CANTOPEN"):
         return f"cannot be opened; check that {path.parent} exists and may be written to"
     if code.startswith(("SQLITE_NOTADB", "SQLITE_CORRUPT")):
-        return "this file is damaged or no SQLite database; put back a copy of it, or move it away and index again"
+        return "damaged or no SQLite database; `diaryidx restore FILE` puts a copy back, or move it away and index"
     return f"the database failed ({error})"

@@ -12,7 +12,7 @@ from diaryidx.builds import review
 from diaryidx.builds.known import shop_on_the_day
 from diaryidx.builds.relinking import relink
 from diaryidx.errors import NotFound, WrongUse
-from diaryidx.records import Build
+from diaryidx.records import Build, Reading, Segment, Sentence, Subject
 from diaryidx.store import decisions, reading, writing
 
 BOOK = [
@@ -234,6 +234,23 @@ def test_an_item_keeps_its_id_when_the_film_is_read_again(shop: Database) -> Non
     )
     relink(shop)
     assert [item.id for item in review.items(shop.conn)] == before
+
+
+def test_a_whole_second_names_the_stretch_that_begins_in_it(store: Database) -> None:
+    writing.save_builds(store, BOOK)
+    writing.save_recording(
+        store,
+        writing.RecordingRow(
+            "dec", "dec.mp4", 1, 1, "h", "dec", "diary", "2025-12-01", "file name", "2025-12", 20.0, True
+        ),
+    )
+    bike = Subject("build")
+    cuts = (Segment(0.0, 8.2, 0, 0, "A build", bike), Segment(8.4, 16.0, 1, 1, "A build", bike))
+    said = [Sentence(0.0, 8.2, "this one", "this one"), Sentence(8.4, 16.0, "and this one", "and this one")]
+    writing.save_reading(store, "dec", said, Reading("diary", (), cuts, ()), reading_key="k")
+    assert review.item(store.conn, "dec@8").start == 8.4  # shown as 0:08
+    assert review.item(store.conn, "dec@8.1").start == 0.0
+    assert review.item(store.conn, "dec@7").start == 0.0
 
 
 def test_what_a_person_tied_to_a_bike_counts_like_what_was_asked_for(shop: Database) -> None:
