@@ -253,7 +253,7 @@ def _warnings(db: Database, vocabulary: Vocabulary, heard: str, meant: str, coun
     for other in vocabulary.heard:
         if other != key and (f" {key} " in f" {other} " or f" {other} " in f" {key} "):
             yield f"“{other}” is put right to “{vocabulary.heard[other]}” already; where both fit, the longer one holds"
-    if not find_terms(vocabulary, meant):
+    if heard != meant and not find_terms(vocabulary, meant):
         yield f"“{meant}” is in neither the job book nor words.yaml; it is written so, but taken for no part or name"
 
 
