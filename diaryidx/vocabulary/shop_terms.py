@@ -24,6 +24,9 @@ _LABELS: dict[str, Label] = {
 }  # fmt: skip
 _PUNCTUATION = re.compile(r"[^\w\s'&]+")
 
+#: Titles as people say them before a surname.
+SPOKEN_TITLES = ("mr", "mister", "mrs", "missus", "miss", "ms", "doctor")
+
 
 # --- words.yaml ------------------------------------------------------------------------------------------------------
 
@@ -186,7 +189,7 @@ def _short_names(name: str) -> tuple[str, ...]:
     words = [word for word in _spoken(name).split() if len(word) > 1 and word not in ("mr", "mrs", "ms", "miss", "dr")]
     if not words:
         return ()
-    titled = tuple(f"{title} {words[-1]}" for title in ("mr", "mister", "mrs", "missus", "miss", "ms", "doctor"))
+    titled = tuple(f"{title} {words[-1]}" for title in SPOKEN_TITLES)
     return (words[0], *titled) if len(words) > 1 else titled
 
 

@@ -247,6 +247,10 @@ def test_what_the_csv_writer_writes_is_read_back(tmp_path: Path, rows: list[list
 def test_any_file_at_all_is_read_or_refused_in_one_line(tmp_path: Path, raw: bytes) -> None:
     path = tmp_path / "any.csv"
     path.write_bytes(raw)
+    _read_or_refused_in_one_line(path)
+
+
+def _read_or_refused_in_one_line(path: Path) -> None:
     try:
         book = read_job_book(path)
     except JobBookError as error:
@@ -275,12 +279,7 @@ def test_any_damaged_workbook_is_read_or_refused_in_one_line(
         raw[start : start + len(new)] = new
     path = tmp_path / "damaged.xlsx"
     path.write_bytes(raw)
-    try:
-        book = read_job_book(path)
-    except JobBookError as error:
-        assert "\n" not in str(error)
-    else:
-        assert all(build.job_number for build in book.builds)
+    _read_or_refused_in_one_line(path)
 
 
 def test_a_workbook_that_unpacks_to_far_too_much_is_refused(tmp_path: Path) -> None:

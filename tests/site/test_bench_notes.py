@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -20,7 +19,6 @@ from diaryidx.site.deeds import safe_file_name
 from diaryidx.store import reading
 from diaryidx.store.database import open_store
 from tests.site.people import as_role, token_in, with_people
-from tests.site.running import running
 from tests.site.seeded_shop import BUILDS, make_film, seeded_shop
 
 JOB = "/builds/J~2F17~2Eb"
@@ -29,18 +27,6 @@ JOB = "/builds/J~2F17~2Eb"
 @pytest.fixture
 def shop(tmp_path: Path) -> Shop:
     return with_people(seeded_shop(tmp_path / "shop", films=False))
-
-
-@pytest.fixture
-def address(shop: Shop) -> Iterator[str]:
-    with running(shop, open_door=False) as found:
-        yield found
-
-
-@pytest.fixture
-def bram(address: str) -> Iterator[httpx.Client]:
-    with closing(as_role(address, "staff")) as client:
-        yield client
 
 
 def sound_file(path: Path, codec: str, seconds: int = 2) -> Path:

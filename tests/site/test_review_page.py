@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -16,25 +16,11 @@ from diaryidx.store import reading
 from diaryidx.store.database import open_store
 from tests.site.doubtful_shop import ITEMS, WALK, doubtful_shop
 from tests.site.people import as_role, token_in, with_people
-from tests.site.running import running
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Shop:
     return with_people(doubtful_shop(tmp_path / "shop", film=False))
-
-
-@pytest.fixture
-def address(shop: Shop) -> Iterator[str]:
-    with running(shop, open_door=False) as found:
-        yield found
-
-
-@pytest.fixture
-def bram(address: str) -> Iterator[httpx.Client]:
-    """The browser of somebody on the staff."""
-    with closing(as_role(address, "staff")) as client:
-        yield client
 
 
 def wait_until(holds: Callable[[], bool]) -> None:

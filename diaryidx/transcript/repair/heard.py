@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaryidx.records import Sentence
+from diaryidx.transcript.repair.likelihood import word_likelihood
 from diaryidx.transcript.repair.pronouncing import Sounds, phonemes, ways_to_say_word
 from diaryidx.vocabulary.loader import Vocabulary, find_terms
 
@@ -30,11 +31,20 @@ class Token:
 
 @dataclass(frozen=True)
 class Heard:
-    """One sentence: its tokens, which of them no repair may hold, which are words of the trade."""
+    """One sentence, made ready once for all that looks at it.
+
+    Per token: whether no repair may hold it (``closed``), whether it is a word of the trade, how rare it is in everyday
+    English (negative natural log likelihood), and where its sounds begin and end in ``sounds``, the sentence's
+    phoneme numbers.
+    """
 
     tokens: tuple[Token, ...]
     closed: NDArray[np.bool_]
     trade: NDArray[np.bool_]
+    rarity: NDArray[np.float64]
+    sounds: NDArray[np.uint8]
+    begins: NDArray[np.intp]
+    ends: NDArray[np.intp]
 
 
 def listen(vocabulary: Vocabulary, own: dict[str, Sounds], sentence: Sentence) -> Heard:
@@ -60,7 +70,17 @@ def listen(vocabulary: Vocabulary, own: dict[str, Sounds], sentence: Sentence) -
             closed[held] = True
     for start, end in _heard_right(vocabulary, tokens):
         closed[start:end] = True
-    return Heard(tuple(tokens), closed, trade)
+    lengths = np.array([len(token.sounds) for token in tokens], np.intp)
+    ends = np.cumsum(lengths)
+    return Heard(
+        tokens=tuple(tokens),
+        closed=closed,
+        trade=trade,
+        rarity=np.array([-np.log(word_likelihood(token.word)) for token in tokens], np.float64),
+        sounds=np.array([sound for token in tokens for sound in token.sounds], np.uint8),
+        begins=ends - lengths,
+        ends=ends,
+    )
 
 
 def _heard_right(vocabulary: Vocabulary, tokens: Sequence[Token]) -> Iterator[tuple[int, int]]:

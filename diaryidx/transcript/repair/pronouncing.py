@@ -60,11 +60,6 @@ def _dictionary() -> dict[str, str]:
     return dict(line.split(" ", 1) for line in lines)
 
 
-def is_known(word: str) -> bool:
-    """Whether the dictionary has this lower-case word."""
-    return word in _dictionary()
-
-
 def ways_to_say(phrase: str, own: Mapping[str, Sounds]) -> list[Sounds]:
     """The pronunciations of a phrase.
 

@@ -151,15 +151,12 @@ def compared(
     """
     if not len(possible):
         return possible, matrix
-    lengths = np.array([len(token.sounds) for token in heard.tokens], np.intp)
-    sounds = np.array([sound for token in heard.tokens for sound in token.sounds], np.uint8)
-    ends = np.cumsum(lengths)
-    begins = (ends - lengths)[possible.first]
-    heard_lengths = ends[possible.last] - begins
-    reach = np.minimum(begins[:, None] + np.arange(int(heard_lengths.max())), len(sounds) - 1)
+    begins = heard.begins[possible.first]
+    heard_lengths = heard.ends[possible.last] - begins
+    reach = np.minimum(begins[:, None] + np.arange(int(heard_lengths.max())), len(heard.sounds) - 1)
     most = np.minimum(most, np.minimum(COST_A_SOUND * possible.sounds, DEAREST))
     meant = repairer.index.sounds[possible.row, : int(possible.sounds.max())]
-    costs = hearing_costs(meant, possible.sounds, sounds[reach], heard_lengths, most)
+    costs = hearing_costs(meant, possible.sounds, heard.sounds[reach], heard_lengths, most)
     near = np.flatnonzero(np.isfinite(costs))
     near = near[np.argsort(costs[near], kind="stable")]
     keys = (possible.first * len(heard.tokens) + possible.last) * len(repairer.targets) + possible.target
@@ -214,13 +211,9 @@ def _with_marks(heard: Sequence[str], meant: str) -> str:
 
 def find_possible(repairer: Repairer, heard: Heard) -> Possible:
     """Stretches of whole words, and the targets that hold about the same sounds."""
-    index, tokens = repairer.index, heard.tokens
-    lengths = np.array([len(token.sounds) for token in tokens], np.intp)
-    sounds = np.array([sound for token in tokens for sound in token.sounds], np.uint8)
+    index, tokens, sounds, begins, ends = repairer.index, heard.tokens, heard.sounds, heard.begins, heard.ends
     if len(sounds) < 2 or not len(index.lengths):
         return Possible(*(np.zeros(0, np.intp) for _ in range(7)))
-    ends = np.cumsum(lengths)
-    begins = ends - lengths
     rows, places = candidates(index, sounds)
     wanted = index.lengths[rows]
     which, first = _within(begins, places, np.full(len(places), DRIFT + 1))
@@ -237,7 +230,7 @@ def find_possible(repairer: Repairer, heard: Heard) -> Possible:
     kept, kept_sounds = kept_words(repairer.table, tokens, first, last, target)
     missing = np.maximum(wanted - kept_sounds, 1)
     possible = Possible(first, last, target, row, wanted, kept, missing)
-    rarest = most_of(_rarity(heard), first, last)
+    rarest = most_of(np.where(heard.trade, 0.0, heard.rarity), first, last)
     for one in np.flatnonzero(kept):
         rarest[one] = _rarest_open(repairer, heard, int(first[one]), int(last[one]), int(target[one]))
     least = np.where((kept == 0) | (rarest > JUST_GRAMMAR), LEAST_LEFT, LEAST_GRAMMAR)
@@ -258,14 +251,8 @@ def _within(
 def _rarest_open(repairer: Repairer, heard: Heard, first: int, last: int, target: int) -> float:
     """The rarity of the rarest word of a stretch that is no word of the term."""
     words = set(repairer.targets[target].phrase.split())
-    open_words = [token.word for token in heard.tokens[first : last + 1] if token.word not in words]
-    return max((-log(likelihood.word_likelihood(word)) for word in open_words), default=0.0)
-
-
-def _rarity(heard: Heard) -> NDArray[np.float64]:
-    """Per token its negative log likelihood; 0 for words of the trade."""
-    rare = [-np.log(likelihood.word_likelihood(token.word)) for token in heard.tokens]
-    return np.where(heard.trade, 0.0, rare)
+    stretch = range(first, last + 1)
+    return max((float(heard.rarity[place]) for place in stretch if heard.tokens[place].word not in words), default=0.0)
 
 
 def _allowed(repairer: Repairer, heard: Heard) -> NDArray[np.bool_]:
@@ -276,8 +263,8 @@ def _allowed(repairer: Repairer, heard: Heard) -> NDArray[np.bool_]:
     allowed: NDArray[np.bool_] = barred[2 * places[None, :] + 1] == barred[2 * places[:, None]]
     allowed &= places[None, :] >= places[:, None]
     words = [token.word for token in heard.tokens]
+    allowed[places, places] &= heard.rarity > -log(COMMONEST)
     for first in range(size):
-        allowed[first, first] &= likelihood.word_likelihood(words[first]) < COMMONEST
         if first + 1 < size:
             allowed[first, first + 1] &= likelihood.pair_likelihood(words[first], words[first + 1]) < COMMONEST
         if words[first].removesuffix("s") in repairer.trade_words or words[first] in repairer.trade_words:
@@ -312,7 +299,7 @@ def _barriers(heard: Heard) -> list[int]:
 
 def _best_set(found: Sequence[Proposal], threshold: float) -> list[Proposal]:
     """The set without overlaps whose gains add up to the most (weighted interval scheduling), in order."""
-    order = sorted((one for one in found if one.odds > threshold), key=lambda one: one.end)
+    order = sorted(found, key=lambda one: one.end)
     best: list[tuple[float, list[Proposal]]] = [(0.0, [])]
     for done, one in enumerate(order):
         free = max(place for place in range(done + 1) if place == 0 or order[place - 1].end <= one.start)

@@ -14,8 +14,9 @@ from diaryidx.transcript.repair.likelihood import rarest
 from diaryidx.transcript.repair.pronouncing import Sounds, ways_to_say
 from diaryidx.vocabulary.inflections import plain
 from diaryidx.vocabulary.loader import Term, Vocabulary
+from diaryidx.vocabulary.shop_terms import SPOKEN_TITLES
 
-TITLES = frozenset(("mr", "mister", "mrs", "missus", "miss", "ms", "doctor", "dr"))
+TITLES = frozenset((*SPOKEN_TITLES, "dr"))
 _SHOP_LABELS = frozenset(("SUPPLIER", "PRODUCT", "PERSON", "MAKE", "MODEL", "NICKNAME", "PART", "TASK", "FINISH"))
 _TRADE_LABELS = frozenset(("PART",))
 KINDS = ("bike", "firm", "person", "trade")
@@ -41,14 +42,12 @@ MISHEARD_COMMON, MISHEARD_RARE = 0.02, 0.6
 class Target:
     """One way of saying a term.
 
-    ``phrase`` is what is said, ``variant`` the same in the vocabulary (with its title), ``canonical`` the term's name,
-    ``meant`` what is written. ``prior`` is the log likelihood that a stretch of a film is this term and was misheard.
-    ``shop`` tells the shop's own words, ``kind`` is one of ``KINDS``; ``after_title`` says that a title stands before
-    it ("mr").
+    ``phrase`` is what is said, ``canonical`` the term's name, ``meant`` what is written. ``prior`` is the log
+    likelihood that a stretch of a film is this term and was misheard. ``shop`` tells the shop's own words, ``kind`` is
+    one of ``KINDS``; ``after_title`` says that a title stands before it ("mr").
     """
 
     phrase: str
-    variant: str
     canonical: str
     meant: str
     prior: float
@@ -68,7 +67,7 @@ def targets(vocabulary: Vocabulary) -> list[Target]:
             phrase = variant.partition(" ")[2] if after_title else variant
             prior = each + log(_misheard(phrase)) + (BEHIND_TITLE if after_title else 0.0)
             kind = _KIND_OF.get(term.label, "trade")
-            target = Target(phrase, variant, term.canonical, _written(phrase, term), prior, is_shop, kind, after_title)
+            target = Target(phrase, term.canonical, _written(phrase, term), prior, is_shop, kind, after_title)
             found.setdefault((phrase, after_title), target)
     return list(found.values())
 
