@@ -76,6 +76,9 @@ def _films(shop: Shop, db: Database) -> Iterator[Finding]:
 
 
 def _job_book(shop: Shop, db: Database) -> Finding:
+    if not shop.watches_job_book:
+        kept = len(reading.builds(db.conn))
+        return Finding("job book", True, f"{kept} builds; no file is watched (shop.toml has none under jobs.file)")
     if not shop.job_book.is_file():
         return Finding(
             "job book", False, f"{shop.job_book}: not there; `diaryidx jobs import FILE` takes one from elsewhere"

@@ -156,7 +156,7 @@ def refresh_job_book(shop: Shop, db: Database, progress: Progress) -> bool:
 
     :returns: whether anything changed.
     """
-    if not shop.job_book.is_file():
+    if not shop.watches_job_book or not shop.job_book.is_file():
         return False
     try:
         book = read_shops_job_book(shop, db, shop.job_book)

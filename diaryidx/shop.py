@@ -28,7 +28,10 @@ KNOWN_SETTINGS: dict[str, dict[str, tuple[type, str]]] = {
         "model": (str, 'a Vosk model\'s folder, or "mini" for the small demo model; empty: the one you installed'),
     },
     "jobs": {
-        "file": (str, "the job book, read again at each index when it changed"),
+        "file": (
+            str,
+            "the job book, read again at each index when it changed; empty: none, `jobs import` alone brings jobs in",
+        ),
         "sheet": (str, "its sheet, where it is a workbook of several; empty: the one with most columns of a job book"),
     },
     "staff": {
@@ -122,8 +125,13 @@ class Shop:
         return self.settings.model == MINI_MODEL
 
     @property
+    def watches_job_book(self) -> bool:
+        """Whether a file is read at each index; a shop that imports its job book by hand leaves it empty."""
+        return bool(self.settings.jobs_file.strip())
+
+    @property
     def job_book(self) -> Path:
-        """The list of builds, as the shop keeps it."""
+        """The list of builds, as the shop keeps it; only where one is watched."""
         return self.folder / Path(self.settings.jobs_file).expanduser()
 
 

@@ -18,14 +18,15 @@ from numpy.typing import NDArray
 from sqlite_utils import Database
 
 from diaryidx import indexing
+from diaryidx.checking import check
 from diaryidx.correcting import correct
 from diaryidx.errors import SpeechError
 from diaryidx.indexing import Indexed, index
-from diaryidx.records import Word
+from diaryidx.records import Build, Word
 from diaryidx.resources import mini_model_folder
 from diaryidx.shop import Shop, load_shop
 from diaryidx.speech.vosk_engine import VoskEngine
-from diaryidx.store import reading
+from diaryidx.store import reading, writing
 from diaryidx.store.database import open_store
 from tests.sound import excerpt, write_wav
 
@@ -305,6 +306,16 @@ def test_a_job_book_that_changed_is_read_again_and_films_are_linked_anew(heard: 
     db = open_store(heard.database)
     assert [one.job_number for one in reading.builds(db.conn)] == ["12"]
     db.close()
+
+
+def test_a_shop_without_a_watched_job_book_keeps_its_builds_and_is_sound(shop: Shop, db: Database) -> None:
+    settings = shop.folder / "shop.toml"
+    settings.write_text('name = "Tern Lane"\n[jobs]\nfile = ""\n')
+    writing.save_builds(db, [Build("12", make="Marlowe")])
+    run(load_shop(shop.folder))
+    (found,) = [one for one in check(load_shop(shop.folder), db) if one.about == "job book"]
+    assert found.sound and found.text.startswith("1 builds; no file is watched")
+    assert [one.job_number for one in reading.builds(db.conn)] == ["12"]
 
 
 def test_two_thousand_known_films_are_only_listed(shop: Shop, db: Database) -> None:

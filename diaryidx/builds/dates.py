@@ -7,15 +7,22 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from functools import lru_cache
 
+from diaryidx.transcript.numbers import is_number_word, readings
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})(?:[T ].*)?")
 _NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})(?:[T ]\d.*)?")
 _ALL_DIGITS = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)")
 _YEAR_AND_MONTH = re.compile(r"(\d{4})-(\d{1,2})")
 _DAY_NAME = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,? +", re.IGNORECASE)
-_SERIAL = re.compile(r"\d{5}")
+_SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
 #: Day numbers of spreadsheets count from here (Office Open XML, ECMA-376 part 1, 18.17.4.1, the 1900 date base).
 _SERIAL_START = date(1899, 12, 30)
+#: Day numbers outside 1955 to 2064 are some other number: a part's, a mileage (our own choice).
+_SERIALS = range(20_090, 60_266)
+#: The year of a bike may lie in these: from the first motorcycles on (our own choice).
+_YEARS = range(1880, 2100)
+_YEAR_IN_TEXT = re.compile(r"(?<!\d)(?:1[89]|20)\d\d(?!\d)")
 #: Two-digit years up to this one are of this century; strptime's own rule (POSIX) has the same pivot.
 _LAST_YEAR_OF_THIS_CENTURY = 68
 
@@ -36,9 +43,31 @@ def iso_date(text: str, *, month_first: bool = False) -> str | None:
         return (other or day_first) if month_first else (day_first or other)
     if match := _YEAR_AND_MONTH.fullmatch(text):
         return f"{match[1]}-{int(match[2]):02d}" if 1 <= int(match[2]) <= 12 else None
-    if _SERIAL.fullmatch(text):
-        return (_SERIAL_START + timedelta(days=int(text))).isoformat()
+    if match := _SERIAL.fullmatch(text):
+        days = int(match[1])
+        return (_SERIAL_START + timedelta(days=days)).isoformat() if days in _SERIALS else None
     return _with_month_name(text)
+
+
+def plain_year(text: str) -> str | None:
+    """The year of a bike as a person typed it, as digits where it is one year; None where it is no year.
+
+    "78" and "'78" are 1978, a date is its year, "nineteen seventy-eight" is 1978; "c. 1978" and "1978/79" stay as they
+    are, since they say more than one number would.
+    """
+    text = text.strip()
+    if match := re.fullmatch(r"['’‘]?(\d\d)", text):
+        year = int(match[1])
+        return str(year + (2000 if year <= date.today().year % 100 + 1 else 1900))
+    if day := iso_date(text):
+        return day[:4] if int(day[:4]) in _YEARS else None
+    if match := re.fullmatch(r"(?:\d{1,2}[-/. ])?(\d{4})(?:\.0+)?", text):
+        return match[1] if int(match[1]) in _YEARS else None
+    if any(int(year) in _YEARS for year in _YEAR_IN_TEXT.findall(text)):
+        return text
+    words = re.findall(r"[a-z]+", text.lower())
+    said = [one for one in readings(words, 0) if one.end == len(words)] if words and is_number_word(words[0]) else []
+    return next((one.figures for one in said if len(one.figures) == 4 and int(one.figures) in _YEARS), None)
 
 
 def month_comes_first(texts: Iterable[str]) -> bool | None:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from diaryidx.builds.job_book import plain_job_number
 from diaryidx.builds.spoken import job_numbers_said, tokens
 from diaryidx.builds.vin import plain_vin
-from diaryidx.builds.wishes import finish_sorts, stem, stems, terms_in
+from diaryidx.builds.wishes import finish_sorts, stem, stems, terms_in, without_accents
 from diaryidx.builds.word_lists import word_set
 from diaryidx.errors import NotFound
 from diaryidx.records import Build, Candidate
@@ -24,14 +24,17 @@ CLEAR_LEAD = 1.25
 MOST_CANDIDATES = 8
 _VIN_TAIL = 4
 _SHORTEST_PLATE = 4
+#: How German names are typed without their own signs.
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
 def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
     """Find the build that a person means.
 
-    Tried in this order, the first that fits anything decides: job number, registration, VIN or its last signs,
-    nickname, customer, make and model, a job number in words or a registration among other words, and at last a
-    description, matched against the job book and all that films and notes said.
+    Tried in this order, the first that fits anything decides: what the words say they are ("reg KL19 XYZ", "VIN
+    042788"), job number or its last digits, registration, VIN or its last signs, nickname, customer, make and model, a
+    job number in words or a registration among other words, and at last a description, matched against the job book
+    and all that films and notes said.
 
     :returns: the build, or several candidates with the reason for each.
     :raises NotFound: nothing fits; the message says what may be typed.
@@ -62,31 +65,35 @@ def plain_number(text: str) -> str:
     return re.sub(r"[\W_]", "", plain_job_number(text)).lower().lstrip("0") or "0"
 
 
+def _number_groups(text: str) -> tuple[str, ...]:
+    """The runs of letters and of digits of a job number, without zeros in front: "HL/0409" is ("hl", "409")."""
+    runs = re.findall(r"\d+|[^\W\d_]+", plain_job_number(text).lower())
+    return tuple(run.lstrip("0") or "0" if run.isdigit() else run for run in runs)
+
+
 def _exactly(builds: Sequence[Build], words: str) -> Iterable[tuple[str, list[Build]]]:
     """Each way of naming a build exactly, with those that it names."""
     text = words.strip()
     exact = [build for build in builds if build.job_number == text]
     yield "has the job number of", exact
+    yield from _as_announced(builds, text)
     if any(sign.isdigit() for sign in text):
         yield "has the job number of", _equal(builds, plain_number(text), lambda build: plain_number(build.job_number))
-    plate = plain_registration(text)
-    if len(plate) >= 2:
-        # "AI 1" and "A 11" are two marks: one that is typed as it stands is meant before one that looks like it.
-        typed = _signs(text)
-        yield "has the registration of", _equal(builds, typed, lambda build: _signs(build.registration or ""))
-        yield (
-            "has the registration of",
-            _equal(builds, plate, lambda build: plain_registration(build.registration or "")),
-        )
-    vin = plain_vin(text)
-    if len(vin) >= _VIN_TAIL and any(sign.isdigit() for sign in vin):
-        yield "has a VIN that ends so:", [build for build in builds if plain_vin(build.vin or "").endswith(vin)]
+        wanted = _number_groups(text)
+        yield "has the job number of", [build for build in builds if _number_groups(build.job_number) == wanted]
+        if len(wanted) == 1:
+            yield (
+                "has a job number that ends so:",
+                [build for build in builds if _number_groups(build.job_number)[-1:] == wanted],
+            )
+    yield from _by_registration(builds, text)
+    yield from _by_vin(builds, text)
     name = _plain_name(text)
     if name:
-        yield "is called so:", _equal(builds, name, lambda build: _plain_name(build.nickname or ""))
+        yield "is called so:", [build for build in builds if name in _forms(build.nickname)]
         yield (
             "belongs to a customer of that name:",
-            [build for build in builds if _names_customer(name, _plain_name(build.customer or ""))],
+            [build for build in builds if any(_names_customer(name, form) for form in _forms(build.customer))],
         )
         yield "is one of that kind:", [build for build in builds if name in _bike_names(build)]
     said = set(job_numbers_said(tokens(text)))
@@ -96,6 +103,40 @@ def _exactly(builds: Sequence[Build], words: str) -> Iterable[tuple[str, list[Bu
         "has the registration of",
         [build for build in builds if plain_registration(build.registration or "-") in plates],
     )
+
+
+def _as_announced(builds: Sequence[Build], text: str) -> Iterable[tuple[str, list[Build]]]:
+    """What stands behind a word that says what it is: "reg no. KL19 XYZ", "VIN: 042788"."""
+    words = text.split()
+    plain = [word.lower().strip(".:#-") for word in words]
+    for cues, find in (("registration_cues", _by_registration), ("vin_cues", _by_vin)):
+        if plain and plain[0] in word_set(cues):
+            cue = {*word_set(cues), *word_set("after_a_cue"), ""}
+            first = next((place for place, word in enumerate(plain) if word not in cue), len(words))
+            yield from find(builds, " ".join(words[first:]))
+
+
+def _by_registration(builds: Sequence[Build], text: str) -> Iterable[tuple[str, list[Build]]]:
+    plate = plain_registration(text)
+    if len(plate) >= 2:
+        # "AI 1" and "A 11" are two marks: one that is typed as it stands is meant before one that looks like it.
+        typed = _signs(text)
+        yield "has the registration of", _equal(builds, typed, lambda build: _signs(build.registration or ""))
+        yield (
+            "has the registration of",
+            _equal(builds, plate, lambda build: plain_registration(build.registration or "")),
+        )
+
+
+def _by_vin(builds: Sequence[Build], text: str) -> Iterable[tuple[str, list[Build]]]:
+    """A VIN or its last signs; none has an I, O or Q, so these are the digits that they look like."""
+    vin = _vin_signs(text)
+    if len(vin) >= _VIN_TAIL and any(sign.isdigit() for sign in vin):
+        yield "has a VIN that ends so:", [build for build in builds if _vin_signs(build.vin or "").endswith(vin)]
+
+
+def _vin_signs(text: str) -> str:
+    return plain_vin(text).translate(str.maketrans("IOQ", "100"))
 
 
 def _plates_in(text: str) -> set[str]:
@@ -110,8 +151,14 @@ def _equal(builds: Sequence[Build], wanted: str, key: Callable[[Build], str]) ->
 
 
 def _plain_name(text: str) -> str:
-    words = re.findall(r"[^\W_]+", text.lower().replace("&", " and ").replace("'s", "").replace("’s", ""))
+    plain = without_accents(text.lower())
+    words = re.findall(r"[^\W_]+", plain.replace("&", " and ").replace("'s", "").replace("’s", ""))
     return " ".join(word for word in words if word not in word_set("titles") and word != "the")
+
+
+def _forms(name: str | None) -> set[str]:
+    """A name as it may be typed: "Müller" is also "muller" and "mueller"."""
+    return {_plain_name(name), _plain_name(name.lower().translate(_UMLAUTS))} - {""} if name else set()
 
 
 def _names_customer(wanted: str, customer: str) -> bool:
@@ -120,10 +167,9 @@ def _names_customer(wanted: str, customer: str) -> bool:
 
 
 def _bike_names(build: Build) -> set[str]:
-    make, model = _plain_name(build.make or ""), _plain_name(build.model or "")
-    return {
-        name for name in (make, model, f"{make} {model}".strip(), f"{build.year or ''} {make} {model}".strip()) if name
-    }
+    names = (build.make, build.model, f"{build.make or ''} {build.model or ''}")
+    dated = f"{build.year or ''} {build.make or ''} {build.model or ''}"
+    return {form for name in (*names, dated) for form in _forms(name)}
 
 
 def _named(build: Build) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from functools import cache
@@ -13,7 +13,7 @@ from typing import Any
 
 import yaml
 
-from diaryidx.builds.dates import iso_date, month_comes_first
+from diaryidx.builds.dates import iso_date, month_comes_first, plain_year
 from diaryidx.builds.tables import LONGEST_CELL, Row, read_tables
 from diaryidx.builds.vin import vin_warning
 from diaryidx.builds.word_lists import word_set
@@ -29,6 +29,10 @@ _ALIKE = 0.84
 #: What a heading scores from that is exactly a known name.
 _EXACT = 2.0
 _CONNECTORS = frozenset({"&", "and", "+", "und", "et"})
+
+
+#: The columns that fill each field; several where headings stand there twice.
+Places = Mapping[str, tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +91,10 @@ def read_job_book(
     """
     tables = _chosen(path, read_tables(path), sheet)
     headings, rows, found = _first_with_job_numbers(path, tables, columns or {}, confirmed or {})
-    places = {name: headings.cells.index(heading) for name, heading in found.items()}
+    places = {
+        name: tuple(place for place, cell in enumerate(headings.cells) if cell == heading)
+        for name, heading in found.items()
+    }
     reader = _RowReader(places, _month_first_fields(rows, places, month_first))
     taken: dict[str, JobRow] = {}
     for row in rows:
@@ -101,7 +108,16 @@ def read_job_book(
             reader.problems.append(f"line {row.line}: job {read.job_number} is there twice; line {first} was kept")
             continue
         taken[read.job_number] = read
+    reader.warnings.extend(_without_heading(headings, rows))
     return JobBook(tuple(taken.values()), found, tuple(reader.problems), tuple(reader.warnings), headings.cells)
+
+
+def _without_heading(headings: Row, rows: Sequence[Row]) -> Iterator[str]:
+    """Columns that hold something and say nowhere what: nobody may think that they were read."""
+    filled = {place: row.line for row in reversed(rows) for place, cell in enumerate(row.cells) if cell}
+    for place, line in sorted(filled.items()):
+        if place >= len(headings.cells) or not headings.cells[place]:
+            yield f"line {line}: column {place + 1} has no heading, so what stands in it is not taken"
 
 
 def guess_columns(
@@ -206,7 +222,7 @@ def _first_with_job_numbers(
         raise JobBookError(f"{path}: there is no field {unknown[0]!r}; known are {', '.join(_synonyms())}")
     best: tuple[int, Row, Sequence[Row], dict[str, str]] | None = None
     for rows in tables:
-        for place, row in enumerate(rows[:_HEADING_ROWS]):
+        for place, row in _heading_rows(rows):
             if not all(heading in row.cells for heading in given.values() if heading):
                 continue
             found = guess_columns(row.cells, given, confirmed)
@@ -221,6 +237,19 @@ def _first_with_job_numbers(
     return best[1:]
 
 
+def _heading_rows(rows: Sequence[Row]) -> Iterator[tuple[int, Row]]:
+    """Rows that may be the headings, with their places; also two rows as one, where the lower one divides cells of the
+    upper one ("Bike" above "Make" and "Model")."""
+    for place, row in enumerate(rows[:_HEADING_ROWS]):
+        yield place, row
+        below = rows[place + 1] if place + 1 < len(rows) else Row(0, ())
+        width = max(len(row.cells), len(below.cells))
+        upper, lower = (one.cells + ("",) * (width - len(one.cells)) for one in (row, below))
+        divides = [cell for cell in lower if cell]
+        if divides and all(max(_scores(cell).values(), default=0.0) >= _EXACT for cell in divides):
+            yield place + 1, Row(row.line, tuple(under or over for over, under in zip(upper, lower, strict=True)))
+
+
 def _no_job_numbers(path: Path, rows: Sequence[Row], given: Mapping[str, str | None]) -> str:
     likeliest = max(rows[:_HEADING_ROWS], key=lambda row: sum(bool(_scores(cell)) for cell in row.cells if cell))
     seen = ", ".join(repr(cell[:40]) for cell in likeliest.cells if cell)[:300]
@@ -230,11 +259,11 @@ def _no_job_numbers(path: Path, rows: Sequence[Row], given: Mapping[str, str | N
     return f'{path}: no column of job numbers; the headings are {seen}; name one of them "Job", or say which by --map'
 
 
-def _month_first_fields(rows: Sequence[Row], places: Mapping[str, int], default: bool) -> frozenset[str]:
+def _month_first_fields(rows: Sequence[Row], places: Places, default: bool) -> frozenset[str]:
     """The date fields that are written month first: as the column shows, else as the others do, else the default."""
     columns = {
-        name: [row.cells[place] for row in rows if place < len(row.cells)]
-        for name, place in places.items()
+        name: [row.cells[place] for row in rows for place in columns if place < len(row.cells)]
+        for name, columns in places.items()
         if name in DATE_FIELDS
     }
     shown = {name: month_comes_first(texts) for name, texts in columns.items()}
@@ -247,17 +276,16 @@ def _month_first_fields(rows: Sequence[Row], places: Mapping[str, int], default:
 class _RowReader:
     """Turns rows into what they say, by the places of the columns; gathers what could not be taken or looks wrong."""
 
-    places: Mapping[str, int]
+    places: Places
     month_first: frozenset[str]
     problems: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
     def read(self, row: Row) -> JobRow | None:
-        cells = {
-            name: row.cells[place]
-            for name, place in self.places.items()
-            if place < len(row.cells) and (text := row.cells[place]) and text.lower() not in word_set("no_value")
-        }
+        if row.problem:
+            self._not_taken(row, row.problem)
+            return None
+        cells = {name: text for name, columns in self.places.items() if (text := self._cell(row, name, columns))}
         too_long = [name for name, text in cells.items() if len(text) > LONGEST_CELL]
         if too_long:
             self._not_taken(row, f"the cell under {too_long[0]!r} is too long; is a quotation mark left open there?")
@@ -273,6 +301,8 @@ class _RowReader:
                 del values[name]
             elif name in cells:
                 values[name] = date
+        if "year" in cells:
+            values["year"] = self._year(row, cells["year"])
         if "bike" in cells:
             _split_bike(values)
         if vin_problem := vin_warning(cells.get("vin", "")):
@@ -283,6 +313,16 @@ class _RowReader:
             values["public"] = answer
         return JobRow(row.line, job_number, {name: value for name, value in values.items() if value is not None})
 
+    def _cell(self, row: Row, name: str, columns: Sequence[int]) -> str | None:
+        """What a row says of a field; of several columns under one heading the first that says anything."""
+        texts = [row.cells[place] for place in columns if place < len(row.cells)]
+        said = list(dict.fromkeys(text for text in texts if text and text.lower() not in word_set("no_value")))
+        for other in said[1:]:
+            self._not_taken(
+                row, f"two columns are headed alike ({name}); {said[0]!r} was kept, {other!r} was not taken"
+            )
+        return said[0] if said else None
+
     def _not_taken(self, row: Row, why: str) -> None:
         self.problems.append(f"line {row.line}: {why}")
 
@@ -291,6 +331,12 @@ class _RowReader:
         if date is None and text.lower().rstrip(".!") not in word_set("no_date"):
             self._not_taken(row, f"{text!r} is no date ({name.replace('_', ' ')}); left empty")
         return date
+
+    def _year(self, row: Row, text: str) -> str | None:
+        year = plain_year(text)
+        if year is None and text.lower().rstrip(".!") not in word_set("no_date"):
+            self._not_taken(row, f"{text!r} is no year; left empty")
+        return year
 
     def _yes_or_no(self, row: Row, text: str) -> bool | None:
         answer = _is_yes(text)
@@ -312,7 +358,7 @@ def _split_bike(values: dict[str, Any]) -> None:
     text = values.pop("bike") or ""
     words = text.split()
     if words and re.fullmatch(r"(?:19|20)\d\d", words[0]) and len(words) > 1:
-        values.setdefault("year", words[0])
+        values["year"] = values.get("year") or words[0]
         words = words[1:]
     length = 3 if len(words) > 3 and words[1].lower() in _CONNECTORS else 1
     rest = "".join(words[length:])

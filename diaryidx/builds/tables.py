@@ -5,10 +5,12 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import islice
 from pathlib import Path
 
 from diaryidx.errors import JobBookError
@@ -20,6 +22,12 @@ _SAMPLE_LINES = 20
 LONGEST_CELL = 20_000
 #: The largest workbook that is read, in bytes once unpacked: some hundred thousand rows (our own choice).
 LARGEST_WORKBOOK = 400_000_000
+#: How far an open quotation mark is followed until it counts as forgotten, in characters (our own choice).
+_LONGEST_QUOTED = 100_000
+#: A cell merged over more rows than this is no value of theirs (our own choice).
+_MOST_MERGED = 1000
+OPEN_QUOTE = "a quotation mark is left open there; the row was not taken"
+TOO_LONG = "a cell is too long to be one; the row was not taken"
 _ZIP_MAGIC = b"PK\x03\x04"
 _OLD_EXCEL_MAGIC = b"\xd0\xcf\x11\xe0"
 _BYTE_ORDER_MARKS = (
@@ -32,10 +40,14 @@ _BYTE_ORDER_MARKS = (
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table: the line it begins at (1 for the first) and its cells as text, stripped."""
+    """One row of a table: the line it begins at (1 for the first) and its cells as text, stripped.
+
+    ``problem`` is why the row cannot be taken as it is cut; its cells are only what can be made of it then.
+    """
 
     line: int
     cells: tuple[str, ...]
+    problem: str | None = None
 
 
 def read_tables(path: Path) -> dict[str, list[Row]]:
@@ -73,12 +85,24 @@ def decode(path: Path, raw: bytes) -> str:
         encoding = "utf-16-be" if zeros_first else "utf-16-le"
     for attempt in (encoding,) if encoding else ("utf-8", "cp1252"):
         try:
-            text = raw.decode(attempt)
+            text = raw.decode(attempt) if attempt != "cp1252" else _of_both(raw)
         except UnicodeDecodeError:
             continue
         if "\0" not in text and not _mostly_control(text):
             return text
     raise JobBookError(f"{path}: not a text table that can be read; save it as .csv (UTF-8) or .xlsx and import that")
+
+
+def _of_both(raw: bytes) -> str:
+    """The text of a file that is not UTF-8 as a whole: each line as UTF-8 if it is, else as Windows-1252; rows pasted
+    together from two programs keep their letters."""
+    lines = []
+    for line in raw.splitlines(keepends=True):
+        try:
+            lines.append(line.decode("utf-8"))
+        except UnicodeDecodeError:
+            lines.append(line.decode("cp1252"))
+    return "".join(lines)
 
 
 def _mostly_control(text: str) -> bool:
@@ -116,14 +140,36 @@ def _separator(lines: list[str]) -> str:
 
 
 def _parsed(text: str, separator: str, skipped: int) -> Iterator[Row]:
-    csv.field_size_limit(max(csv.field_size_limit(), 10_000_000))
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    line = 1 + skipped
-    for cells in reader:
-        row = Row(line, tuple(_plain_text(cell) for cell in cells))
-        line = reader.line_num + 1 + skipped
-        if any(row.cells):
-            yield row
+    """The rows of a text. A quotation mark that is left open would swallow the lines behind it, so such a line stands
+    alone as a row that cannot be taken, and the next line begins the next row."""
+    csv.field_size_limit(_LONGEST_QUOTED)
+    lines = list(io.StringIO(text, newline=""))
+    place = 0
+    while place < len(lines):
+        reader = csv.reader(islice(lines, place, None), delimiter=separator, strict=True)
+        begun = place
+        try:
+            for cells in reader:
+                row = Row(begun + 1 + skipped, tuple(_plain_text(cell) for cell in cells))
+                begun = place + reader.line_num
+                if any(row.cells):
+                    yield row
+        except csv.Error:
+            yield from _line_alone(lines[begun], separator, begun + 1 + skipped)
+            begun += 1
+        place = begun
+
+
+def _line_alone(line: str, separator: str, number: int) -> Iterator[Row]:
+    """A line whose quotation marks do not fit: taken where they are only inside a cell, else told of."""
+    try:
+        closed = next(csv.reader([line, "\x00"], delimiter=separator), [])
+        cells = tuple(_plain_text(cell) for cell in closed)
+        problem = OPEN_QUOTE if any("\x00" in cell for cell in closed) else None
+    except csv.Error:
+        cells, problem = (_plain_text(line[:LONGEST_CELL]),), TOO_LONG
+    if any(cells):
+        yield Row(number, tuple(cell.replace("\x00", "") for cell in cells), problem)
 
 
 def _sheets(path: Path, raw: bytes) -> dict[str, list[Row]]:
@@ -137,19 +183,40 @@ def _sheets(path: Path, raw: bytes) -> dict[str, list[Row]]:
         if unpacked > LARGEST_WORKBOOK:
             raise JobBookError(f"{path}: holds {unpacked // 1_000_000} MB once unpacked; save the job book alone")
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
-        return {sheet.title: list(_sheet_rows(sheet)) for sheet in book.worksheets}
+        return {sheet.title: list(_sheet_rows(sheet, _merged_down(raw, sheet))) for sheet in book.worksheets}
     except JobBookError:
         raise
     except Exception as error:  # openpyxl raises whatever a damaged file makes it stumble over
         raise JobBookError(f"{path}: not a workbook that can be read; save it again as .xlsx or .csv") from error
 
 
-def _sheet_rows(sheet: object) -> Iterator[Row]:
+def _merged_down(raw: bytes, sheet: object) -> dict[tuple[int, int], int]:
+    """The cells that are merged into one above them in the same column, as ``{(line, column): line of that one}``.
+
+    What stands in such a cell is seen beside every row of it. Cells merged across are titles and stay apart. openpyxl
+    does not tell merged cells of sheets that it reads row by row, so they are read here (ECMA-376 part 1, 18.3.1.55).
+    """
+    merged: dict[tuple[int, int], int] = {}
+    with zipfile.ZipFile(io.BytesIO(raw)) as parts, parts.open(str(sheet._worksheet_path).lstrip("/")) as part:  # type: ignore[attr-defined]
+        found = re.findall(rb'<(?:\w+:)?mergeCell [^>]*ref="([A-Z]+)(\d+):([A-Z]+)(\d+)"', part.read())
+    for column, first, last_column, last in found:
+        if column == last_column and int(last) - int(first) < _MOST_MERGED:
+            place = sum((letter - 64) * 26**power for power, letter in enumerate(reversed(column)))
+            merged |= {(line, place - 1): int(first) for line in range(int(first) + 1, int(last) + 1)}
+    return merged
+
+
+def _sheet_rows(sheet: object, merged: Mapping[tuple[int, int], int]) -> Iterator[Row]:
     sheet.reset_dimensions()  # type: ignore[attr-defined]  # some programs write a wrong size, which would cut the table
+    seen: dict[tuple[int, int], str] = {}
+    heads = {(first, column) for (_line, column), first in merged.items()}
     for line, cells in enumerate(sheet.iter_rows(values_only=True), start=1):  # type: ignore[attr-defined]
-        row = Row(line, tuple(_cell_text(cell) for cell in cells))
-        if any(row.cells):
-            yield row
+        texts = [_cell_text(cell) for cell in cells]
+        seen |= {(line, column): text for column, text in enumerate(texts) if (line, column) in heads} if heads else {}
+        if any(texts) and merged:
+            texts = [text or seen.get((merged.get((line, column), 0), column), "") for column, text in enumerate(texts)]
+        if any(texts):
+            yield Row(line, tuple(texts))
 
 
 def _cell_text(cell: object) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 
@@ -13,6 +14,8 @@ from diaryidx.vocabulary.loader import Term, Vocabulary, find_terms, load_vocabu
 _PIECES = re.compile(r"[,;\n•·|]+|\s[-–—/+]\s|(?<=[a-z)])[.!?](?=\s|$)", re.IGNORECASE)
 _JOINED = re.compile(r"\s(?:and|&|plus|also|then)\s", re.IGNORECASE)
 _WORD = re.compile(r"[^\W_]+")
+#: Letters whose mark Unicode does not take apart.
+_NO_MARK_APART = str.maketrans({"ß": "ss", "ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th"})
 
 
 @cache
@@ -32,12 +35,21 @@ def terms_in(text: str, vocabulary: Vocabulary | None = None) -> list[Term]:
     return found
 
 
+def without_accents(text: str) -> str:
+    """Lower-case text in plain letters, as most people type it: "müller" is "muller", "ø" is "o", "ß" is "ss"."""
+    if text.isascii():
+        return text
+    signs = unicodedata.normalize("NFKD", text.translate(_NO_MARK_APART))
+    return "".join(sign for sign in signs if not unicodedata.combining(sign))
+
+
 def stems(text: str) -> list[str]:
-    """The words of a text that carry meaning, without endings, in reading order.
+    """The words of a text that carry meaning, without endings and accents, in reading order.
 
     Plurals as by Harman's S stemmer ("How effective is suffixing?", JASIS 42, 1991), then -ing and -ed.
     """
-    return [stem(word) for word in _WORD.findall(text.lower().replace("'s", "").replace("’s", ""))
+    plain = without_accents(text.lower())
+    return [stem(word) for word in _WORD.findall(plain.replace("'s", "").replace("’s", ""))
             if word not in word_set("empty")]  # fmt: skip
 
 

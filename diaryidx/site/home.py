@@ -29,7 +29,7 @@ def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
         "entry_count": len(entries),
         "has_builds": bool(reading.builds(db)),
         "recordings_folder": str(shop.recordings),
-        "job_book": str(shop.job_book),
+        "job_book": str(shop.job_book) if shop.watches_job_book else None,
         "failed": reading.failed_files(db),
     }
     data = {

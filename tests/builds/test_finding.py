@@ -26,6 +26,7 @@ BOOK = [
     Build("0210", "Bram Thistle", "Tarnbeck", "Otter 500", registration="O1 BOB", colour="green", asked_for="tan seat"),
     Build("211", "Ada Holm", "Orrin", "Heron 900", nickname="The Goblin", asked_for="red tank, high pipes"),
     Build("A-12", "Dov Larkspur", "Fell & Moss", "Stoat", asked_for="heated grips"),
+    Build("HL/0409", "Jörg Müller", "Orrin", "Kestrel", nickname="Señorita", vin="JS1GR7JA502100311"),
 ]
 
 
@@ -76,6 +77,25 @@ def book(store: Database) -> Database:
         ("job two oh nine", "209"),
         ("the bronze one, kl19 xyz", "209"),
         ("OI BOB green", "0210"),
+        ("muller", "HL/0409"),
+        ("Mueller", "HL/0409"),
+        ("MÜLLER", "HL/0409"),
+        ("Jorg Muller's", "HL/0409"),
+        ("the muller job", "HL/0409"),
+        ("senorita", "HL/0409"),
+        ("409", "HL/0409"),
+        ("0409", "HL/0409"),
+        ("HL 409", "HL/0409"),
+        ("hl-0409", "HL/0409"),
+        ("VIN 1M8GDM9AXKP042788", "209"),
+        ("vin: 042788", "209"),
+        ("frame number 042788", "209"),
+        ("VIN ending 042788", "209"),
+        ("JSIGR7JA5O21OO311", "HL/0409"),
+        ("reg KL19 XYZ", "209"),
+        ("Reg. no. kli9xyz", "209"),
+        ("registration: O1BOB", "0210"),
+        ("number plate o1 bob", "0210"),
     ],
 )
 def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) -> None:

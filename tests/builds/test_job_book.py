@@ -95,11 +95,72 @@ def test_a_vin_that_cannot_be_right_is_kept_and_warned_of(tmp_path: Path) -> Non
     assert len(book.warnings) == 1 and "line 2" in book.warnings[0] and "check digit" in book.warnings[0]
 
 
-def test_a_quotation_mark_left_open_costs_the_row_and_not_the_run(tmp_path: Path) -> None:
+def test_a_quotation_mark_left_open_costs_its_row_and_no_other(tmp_path: Path) -> None:
     text = 'Job,Notes\n1,fine\n2,"never closed\n' + "".join(f"{n},something else\n" for n in range(3, 1500))
     book = read_job_book(written(tmp_path, text))
-    assert [build.job_number for build in book.builds] == ["1"]
-    assert book.problems == ("line 3: the cell under 'asked_for' is too long; is a quotation mark left open there?",)
+    assert [build.job_number for build in book.builds] == ["1", *map(str, range(3, 1500))]
+    assert book.problems == ("line 3: a quotation mark is left open there; the row was not taken",)
+
+
+def test_a_quotation_mark_left_open_before_one_that_is_right_costs_its_row_alone(tmp_path: Path) -> None:
+    text = 'Job;Notes;Make\n1;5" wheel;Orrin\n2;"tank;Orrin\n3;"done; all of it";Orrin\n4;"two\nlines";Orrin\n'
+    book = read_job_book(written(tmp_path, text))
+    assert [(build.job_number, build.asked_for) for build in book.builds] == [
+        ("1", '5" wheel'),
+        ("3", "done; all of it"),
+        ("4", "two; lines"),
+    ]
+    assert [problem.partition(":")[0] for problem in book.problems] == ["line 3"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "year"),
+    [
+        ("1978", "1978"),
+        ("78", "1978"),
+        ("'04", "2004"),
+        ("1978.0", "1978"),
+        ("5/1978", "1978"),
+        ("1978-06-01", "1978"),
+        ("c. 1978", "c. 1978"),
+        ("1978/79", "1978/79"),
+        ("nineteen seventy-eight", "1978"),
+    ],
+)
+def test_the_year_of_a_bike_as_people_type_it(tmp_path: Path, typed: str, year: str) -> None:
+    book = read_job_book(written(tmp_path, f"Job,Year\n1,{typed}\n"))
+    assert (book.builds[0].year, book.problems) == (year, ())
+
+
+@pytest.mark.parametrize("typed", ["nineteen", "banana", "3078", "70s", "197"])
+def test_what_is_no_year_is_told_with_its_line_and_the_rest_of_the_row_is_taken(tmp_path: Path, typed: str) -> None:
+    book = read_job_book(written(tmp_path, f"Job,Year,Make\n1,{typed},Orrin\n"))
+    assert (book.builds[0].year, book.builds[0].make) == (None, "Orrin")
+    assert book.problems == (f"line 2: '{typed}' is no year; left empty",)
+
+
+def test_of_two_columns_headed_alike_each_row_gives_the_one_that_is_filled(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, "Job,Customer,Customer\n1,Ada,\n2,,Bram\n3,Cleo,Cleo\n4,Dov,Edda\n"))
+    assert [build.customer for build in book.builds] == ["Ada", "Bram", "Cleo", "Dov"]
+    assert book.problems == ("line 5: two columns are headed alike (customer); 'Dov' was kept, 'Edda' was not taken",)
+
+
+def test_rows_of_two_encodings_in_one_file_keep_their_letters(tmp_path: Path) -> None:
+    path = tmp_path / "jobs.csv"
+    path.write_bytes("Job;Owner\n1;Jörg\n".encode() + "2;Zoë\n".encode("cp1252"))
+    assert [build.customer for build in read_job_book(path).builds] == ["Jörg", "Zoë"]
+
+
+def test_a_column_without_a_heading_is_told_of(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, "Job,,Make\n1,,Orrin\n2,tan seat,Orrin\n"))
+    assert book.warnings == ("line 3: column 2 has no heading, so what stands in it is not taken",)
+    assert len(book.builds) == 2
+
+
+def test_numbers_that_can_be_no_day_are_told_and_days_with_a_time_are_read(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, "Job,In,Due\n1,45964.75,2025-11-03 10:00\n2,99999,\n"))
+    assert (book.builds[0].date_in, book.builds[0].promised) == ("2025-11-03", "2025-11-03")
+    assert book.problems == ("line 3: '99999' is no date (date in); left empty",)
 
 
 def test_job_numbers_lose_the_marks_around_them(tmp_path: Path) -> None:
@@ -201,6 +262,41 @@ def test_a_workbook_is_read_with_its_dates_and_numbers(tmp_path: Path) -> None:
     (build,) = read_job_book(path).builds
     assert (build.job_number, build.date_in, build.date_out) == ("31", "2025-11-03", "2025-12-01")
     assert build.public and build.year == "1978"
+
+
+def test_headings_in_two_rows_with_merged_cells_are_read_as_one(tmp_path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    sheet.append(["Job", "Bike", None, "Dates", None])
+    sheet.append([None, "Make", "Model", "In", "Out"])
+    for cells in ("A1:A2", "B1:C1", "D1:E1"):
+        sheet.merge_cells(cells)
+    sheet.append([31, "Orrin", "Heron", 45964, "14.12.2025"])
+    path = tmp_path / "jobs.xlsx"
+    workbook.save(path)
+    book = read_job_book(path)
+    (build,) = book.builds
+    assert (build.make, build.model, build.date_in, build.date_out) == ("Orrin", "Heron", "2025-11-03", "2025-12-14")
+    assert book.problems == ()
+
+
+def test_headings_divided_below_without_merging_are_read_as_one_row(tmp_path: Path) -> None:
+    book = read_job_book(written(tmp_path, "Job,Bike,,When\n,Make,Model,In\n7,Orrin,Heron,3/11/2025\n"))
+    assert [(build.make, build.model, build.date_in) for build in book.builds] == [("Orrin", "Heron", "2025-11-03")]
+    assert book.problems == ()
+
+
+def test_a_cell_merged_over_several_rows_counts_for_each(tmp_path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    for row in (["Job", "Owner", "Make"], [1, "Ada Quill", "Orrin"], [2, None, "Tarnbeck"], [3, None, "Tarnbeck"]):
+        sheet.append(row)
+    sheet.merge_cells("B2:B3")
+    path = tmp_path / "jobs.xlsx"
+    workbook.save(path)
+    assert [build.customer for build in read_job_book(path).builds] == ["Ada Quill", "Ada Quill", None]
 
 
 def test_a_hundred_thousand_rows_take_a_few_seconds(tmp_path: Path) -> None:
