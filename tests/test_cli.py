@@ -126,7 +126,7 @@ def test_a_correction_is_shown_taught_listed_and_taken_back(heard: Shop) -> None
 
 def test_a_person_at_a_terminal_is_asked_and_may_say_no(heard: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     word = a_word_of(heard)
-    monkeypatch.setattr("diaryidx.terminal._somebody_there", lambda: True)
+    monkeypatch.setattr("diaryidx.terminal.teaching._somebody_there", lambda: True)
     said_no = CliRunner().invoke(main, ["teach", word, "Hoopoe", "--shop", str(heard.folder)], input="n\n")
     assert (said_no.exit_code, said_no.stdout.splitlines()[-1]) == (0, "Nothing was changed.")
     assert call_json("teach", "--list", "--shop", heard.folder)["taught"] == []

@@ -9,9 +9,10 @@ from typing import Any
 
 import click
 
-from diaryidx import __version__, terminal
+from diaryidx import __version__
 from diaryidx.cli import builds, care, faq, films, jobs, language, model, month, notes, review, site, starting, teaching
 from diaryidx.errors import DiaryidxError
+from diaryidx.terminal.lines import complain
 
 #: Every command, in the order a newcomer needs them.
 COMMANDS: tuple[click.Command, ...] = (
@@ -49,10 +50,10 @@ class Commands(click.Group):
         try:
             return super().invoke(context)
         except DiaryidxError as error:
-            terminal.complain(str(error))
+            complain(str(error))
             context.exit(error.exit_code)
         except KeyboardInterrupt:
-            terminal.complain("stopped; what was finished is kept, run the same command to go on")
+            complain("stopped; what was finished is kept, run the same command to go on")
             context.exit(1)
 
     def list_commands(self, context: click.Context) -> list[str]:

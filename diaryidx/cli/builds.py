@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option
 from diaryidx.errors import WrongUse
 from diaryidx.records import Build
 from diaryidx.shop import Shop
+from diaryidx.terminal.builds import show_candidates, show_developments
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -39,7 +39,7 @@ def history(words: tuple[str, ...], since: str | None, sheet: Path | None, shop_
         day = _day(shop, since) if since else None
         found = find_build(db.conn, " ".join(words))
         if not isinstance(found, Build):
-            print_json(candidates_json(found)) if as_json else terminal.show_candidates(found)
+            print_json(candidates_json(found)) if as_json else show_candidates(found)
             return
         if sheet:
             _write_sheet(shop, db, found, sheet)
@@ -71,7 +71,7 @@ def developments(words: tuple[str, ...], shop_folder: Path, as_json: bool) -> No
         if as_json:
             print_json({"developments": [development_json(one) for one in found]})
         else:
-            terminal.show_developments(found)
+            show_developments(found)
 
 
 def _day(shop: Shop, date: str) -> str:

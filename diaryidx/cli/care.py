@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option
 from diaryidx.shop import load_shop
+from diaryidx.terminal.care import show_findings
 
 
 @click.command()
@@ -29,7 +29,7 @@ def check(shop_folder: Path, as_json: bool) -> None:
     if as_json:
         print_json({"findings": [asdict(finding) for finding in findings]})
     else:
-        terminal.show_findings(findings)
+        show_findings(findings)
     if not all(finding.sound for finding in findings):
         sys.exit(1)
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option, vocabulary_of
+from diaryidx.terminal.faq import show_answer
 
 
 @click.command()
@@ -33,4 +33,4 @@ def ask(question: str, as_reply: bool, most: int, shop_folder: Path, as_json: bo
         elif as_reply:
             click.echo(reply(question, answer, shop.settings.name, reading.builds(db.conn)))
         else:
-            terminal.show_answer(answer, most, has_films=bool(reading.recordings(db.conn)))
+            show_answer(answer, most, has_films=bool(reading.recordings(db.conn)))

@@ -8,11 +8,18 @@ from typing import Literal
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option
 from diaryidx.errors import WrongUse
 from diaryidx.records import RECORDING_KINDS
 from diaryidx.shop import ENGINES, Shop, load_shop
+from diaryidx.terminal.films import (
+    index_progress,
+    show_indexed,
+    show_recording,
+    show_recordings,
+    show_segments,
+    show_transcript,
+)
 
 
 @click.command()
@@ -69,10 +76,10 @@ def recording(
             if as_json:
                 print_json({"recordings": [recording_json(film) for film in films]})
             else:
-                terminal.show_recordings(films)
+                show_recordings(films)
             return
         film = correct(db, recording_id, corrections) if corrections else reading.recording(db.conn, recording_id)
-        print_json(recording_json(film)) if as_json else terminal.show_recording(film)
+        print_json(recording_json(film)) if as_json else show_recording(film)
 
 
 @click.command()
@@ -93,7 +100,7 @@ def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json(transcript_json(recording, sentences))
         else:
-            terminal.show_transcript(recording, sentences)
+            show_transcript(recording, sentences)
 
 
 @click.command()
@@ -139,7 +146,7 @@ def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json({"segments": [segment_json(segment) for segment in found]})
         else:
-            terminal.show_segments(recording, found)
+            show_segments(recording, found)
 
 
 def index_films(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str | None, *, as_json: bool) -> bool:
@@ -147,10 +154,10 @@ def index_films(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine
     from diaryidx.indexing import index as run
     from diaryidx.indexing import indexed_json
 
-    with opened(shop.folder) as (_shop, db), terminal.index_progress(quiet=as_json) as progress:
+    with opened(shop.folder) as (_shop, db), index_progress(quiet=as_json) as progress:
         outcome = run(shop, db, paths, workers=workers, engine=engine, progress=progress)
     if as_json:
         print_json(indexed_json(outcome))
     else:
-        terminal.show_indexed(outcome, shop)
+        show_indexed(outcome, shop)
     return progress.problems > 0 or any(one.outcome == "failed" for one in outcome)

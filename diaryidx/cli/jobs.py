@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option
 from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.shop import Shop
+from diaryidx.terminal.jobs import ask_columns, show_builds, show_gaps, show_import
+from diaryidx.terminal.lines import complain
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -66,7 +67,7 @@ def jobs_import(
         if as_json:
             print_json(import_json(plan, written=not dry_run))
         else:
-            terminal.show_import(plan, file, written=not dry_run)
+            show_import(plan, file, written=not dry_run)
     if book.problems:
         sys.exit(1)
 
@@ -84,7 +85,7 @@ def jobs_list(shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json({"builds": [build_json(build, private=True) for build in builds]})
         else:
-            terminal.show_builds(builds)
+            show_builds(builds)
 
 
 @jobs.command("gaps")
@@ -107,7 +108,7 @@ def jobs_gaps(shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json(gaps_json(found))
         else:
-            terminal.show_gaps(found)
+            show_gaps(found)
 
 
 def _settled_columns(shop: Shop, db: Database, file: Path, sheet: str | None, book: JobBook) -> tuple[JobBook, bool]:
@@ -128,7 +129,7 @@ def _settled_columns(shop: Shop, db: Database, file: Path, sheet: str | None, bo
             raise WrongUse(
                 f"{file}: the columns were guessed ({guessed}); say --yes, or --map FIELD=COLUMN to change one"
             )
-        changes = terminal.ask_columns(book)
+        changes = ask_columns(book)
         if changes is None:
             raise WrongUse("stopped; nothing was written")
         if not changes:
@@ -138,5 +139,5 @@ def _settled_columns(shop: Shop, db: Database, file: Path, sheet: str | None, bo
             book = read_shops_job_book(shop, db, file, settled, sheet)
             columns = settled
         except DiaryidxError as error:
-            terminal.complain(str(error))
+            complain(str(error))
     return book, False

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option, vocabulary_of
+from diaryidx.terminal.language import explanation_json, show_explanation
 
 
 @click.command()
@@ -32,10 +32,10 @@ def explain(sentence: str, form: str, shop_folder: Path, as_json: bool) -> None:
         vocabulary = load_vocabulary()
     explanation = explain_sentence(build_pipeline(vocabulary), sentence, vocabulary)
     if as_json:
-        print_json(terminal.explanation_json(explanation))
+        print_json(explanation_json(explanation))
     elif form == "html":
         from diaryidx.language.explaining_page import explanation_page
 
         click.echo(explanation_page(explanation), nl=False)
     else:
-        terminal.show_explanation(explanation)
+        show_explanation(explanation)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, print_json, shop_option
 from diaryidx.shop import load_shop
+from diaryidx.terminal.model import download_progress, model_status_json, show_model_status
 
 
 @click.group(invoke_without_command=True)
@@ -33,9 +33,9 @@ def model_status(shop_folder: Path, as_json: bool) -> None:
     else:
         found = proven(status("auto", None))
     if as_json:
-        print_json(terminal.model_status_json(found))
+        print_json(model_status_json(found))
     else:
-        terminal.show_model_status(found)
+        show_model_status(found)
     if found.problem:
         sys.exit(1)
 
@@ -48,7 +48,7 @@ def model_get() -> None:
     click.echo(
         f"Fetching {download.MODEL_NAME} from its publisher ({download.publisher_list()}); nothing else is sent."
     )
-    with terminal.download_progress() as progress:
+    with download_progress() as progress:
         folder = download.get(progress=progress)
     click.echo(f"Installed in {folder}; it is used from now on.")
 

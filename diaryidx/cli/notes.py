@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, one_build, opened, print_json, shop_option
+from diaryidx.terminal.notes import show_added_note, show_notes
 
 
 class Notes(click.Group):
@@ -63,7 +63,7 @@ def note_add(
         if as_json:
             print_json({"note": note_json(added), "statements": [statement_json(one) for one in stated]})
         else:
-            terminal.show_added_note(added, build, stated)
+            show_added_note(added, build, stated)
 
 
 @note.command("list")
@@ -80,7 +80,7 @@ def note_list(words: str | None, shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json({"notes": [note_json(one) for one in notes]})
         else:
-            terminal.show_notes(notes)
+            show_notes(notes)
 
 
 @note.command("undo")

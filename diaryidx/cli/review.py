@@ -8,8 +8,8 @@ from typing import Any
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import actor_option, json_option, one_build, opened, print_json, shop_option, signed_in
+from diaryidx.terminal.review import ReviewScreen, show_decision, show_items
 
 
 @click.group(invoke_without_command=True)
@@ -31,7 +31,7 @@ def review(context: click.Context, actor: str | None, shop_folder: Path) -> None
 
     with opened(shop_folder) as (shop, db):
         builds = {build.job_number: build for build in reading.builds(db.conn)}
-        made = run(shop, db, actor or signed_in() or "", terminal.ReviewScreen(builds))
+        made = run(shop, db, actor or signed_in() or "", ReviewScreen(builds))
         click.echo(f"{made} decided. `diaryidx decisions` lists them, `diaryidx review undo` takes one back.")
 
 
@@ -48,7 +48,7 @@ def review_list(most: int, shop_folder: Path, as_json: bool) -> None:
         if as_json:
             print_json({"items": [item_json(one) for one in found], "in_doubt": count})
         else:
-            terminal.show_items(found, count)
+            show_items(found, count)
 
 
 def _review_command(name: str, text: str, *arguments: Callable[[Any], Any]) -> None:
@@ -109,7 +109,7 @@ def review_undo(decision_id: int | None, actor: str | None, shop_folder: Path, a
         if as_json:
             print_json(decision_json(undone, films(db.conn)))
         else:
-            terminal.show_decision(undone, films(db.conn))
+            show_decision(undone, films(db.conn))
 
 
 @click.command()
@@ -129,7 +129,7 @@ def decisions(shop_folder: Path, as_json: bool) -> None:
             print_json({"decisions": [decision_json(one, known) for one in made]})
             return
         for one in made:
-            terminal.show_decision(one, known)
+            show_decision(one, known)
         if not made:
             click.echo("Nothing has been decided yet; `diaryidx review` asks what is in doubt.")
 
@@ -148,4 +148,4 @@ def _decide_item(name: str, item_id: str, value: Any, actor: str | None, shop_fo
         if as_json:
             print_json(decision_json(made, films(db.conn)))
         else:
-            terminal.show_decision(made, films(db.conn))
+            show_decision(made, films(db.conn))

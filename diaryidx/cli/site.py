@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, print_json, shop_option
 from diaryidx.shop import ROLES, Role, Shop, load_shop
+from diaryidx.terminal.lines import complain
+from diaryidx.terminal.site import say_where_the_site_is, show_staff
 
 if TYPE_CHECKING:
     from diaryidx.site.server import Reach
@@ -37,7 +38,7 @@ def serve(
     reach = Reach(host or HOST, certificate, key)
     shop = load_shop(shop_folder)
     if not reach.own_machine_only and certificate is None:
-        terminal.complain("without --certificate, passwords and pages cross your network readable; only in your own")
+        complain("without --certificate, passwords and pages cross your network readable; only in your own")
     open_site(shop, port, open_browser=open_browser, reach=reach)
 
 
@@ -73,7 +74,7 @@ def staff_list(shop_folder: Path, as_json: bool) -> None:
     if as_json:
         print_json({"staff": [{"name": one.name, "role": one.role} for one in people]})
     else:
-        terminal.show_staff(people)
+        show_staff(people)
 
 
 @staff.command("remove")
@@ -91,4 +92,4 @@ def open_site(shop: Shop, port: int, *, open_browser: bool, reach: Reach | None 
     """Serve the shop's pages until Ctrl-C, and say where they are."""
     from diaryidx.site.server import serve as run
 
-    run(shop, port, open_browser, terminal.say_where_the_site_is, reach)
+    run(shop, port, open_browser, say_where_the_site_is, reach)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.films import index_films
 from diaryidx.cli.site import open_site
+from diaryidx.terminal.starting import MINI_MODEL_NOTE, say_what_next
 
 
 @click.command()
@@ -27,9 +27,9 @@ def demo(folder: Path, no_serve: bool, port: int) -> None:
 
     shop = make_demo(folder)
     click.echo(f"The demo shop is in {shop.folder}. Everyone and everything in it is made up.")
-    click.echo(terminal.MINI_MODEL_NOTE)
+    click.echo(MINI_MODEL_NOTE)
     index_films(shop, (), None, None, as_json=False)
-    terminal.say_what_next(shop)
+    say_what_next(shop)
     if not no_serve:
         open_site(shop, port, open_browser=sys.stdout.isatty())
 

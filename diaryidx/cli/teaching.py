@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx import terminal
 from diaryidx.cli.common import json_option, opened, print_json, shop_option, signed_in
 from diaryidx.errors import WrongUse
 from diaryidx.shop import Shop
+from diaryidx.terminal.teaching import agreed, reading_again, show_applied, show_plan, show_suggestions, show_taught
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -60,7 +60,7 @@ def teach(
             if as_json:
                 print_json({"taught": [taught_json(one) for one in taught], "films_behind": behind})
             else:
-                terminal.show_taught(taught, behind)
+                show_taught(taught, behind)
             return
         plan = plan_teaching(shop, db, *words) if undo is None else plan_undoing(shop, db, undo)
         _decide(shop, db, plan, person, yes=yes, as_json=as_json)
@@ -76,7 +76,7 @@ def _suggest(shop: Shop, db: Database, limit: int, *, as_json: bool) -> None:
     if as_json:
         print_json({"suggestions": [suggestion_json(one) for one in found]})
     else:
-        terminal.show_suggestions(found, {film.id: film for film in reading.recordings(db.conn)})
+        show_suggestions(found, {film.id: film for film in reading.recordings(db.conn)})
 
 
 def _decide(shop: Shop, db: Database, plan: Plan, person: str | None, *, yes: bool, as_json: bool) -> None:
@@ -87,13 +87,13 @@ def _decide(shop: Shop, db: Database, plan: Plan, person: str | None, *, yes: bo
 
     films = {film.id: film for film in reading.recordings(db.conn)}
     if not as_json:
-        terminal.show_plan(plan, films)
+        show_plan(plan, films)
     elif not yes:
         print_json(plan_json(plan, None, films))
         raise WrongUse("nothing was changed; add --yes to do it")
-    if not yes and not terminal.agreed("Take it back?" if plan.undoes else f"Write “{plan.meant}” for “{plan.heard}”?"):
+    if not yes and not agreed("Take it back?" if plan.undoes else f"Write “{plan.meant}” for “{plan.heard}”?"):
         click.echo("Nothing was changed.")
         return
-    with terminal.reading_again(quiet=as_json) as on_film:
+    with reading_again(quiet=as_json) as on_film:
         applied = decide(shop, db, plan, person or signed_in(), on_film)
-    print_json(plan_json(plan, applied, films)) if as_json else terminal.show_applied(plan, applied)
+    print_json(plan_json(plan, applied, films)) if as_json else show_applied(plan, applied)
