@@ -19,7 +19,7 @@ from tests.language.checkable_set import Case, load_set
 from tests.language.report_set import is_report_set
 
 FOLDER = Path(__file__).parents[1] / "language"
-REPORT_SETS = (FOLDER / "gold" / "report.yaml", FOLDER / "gold" / "report_two.yaml")
+REPORT_SETS = tuple(FOLDER / "gold" / f"{name}.yaml" for name in ("report", "report_two", "report_three"))
 WORKING_SET = FOLDER / "working_set.yaml"
 PARTS = ("sets", "scopes", "speed")
 ASKED = {"spans F1": "0.95", "status accuracy": "0.93", "whole statements F1": "0.85"}
