@@ -92,22 +92,34 @@ def _since_last(
     if not before:
         return "on film for the first time"
     was_open = open_items(before)
-    news: list[str] = []
+    stood: dict[tuple[str, str], list[Statement]] = {}  # (thing, how it stood then): what is said of it now
     fresh: list[str] = []
     for one in (*done, *still_open):
         earlier = next((past for past in reversed(was_open) if same_item(past, one)), None)
-        if earlier is None:
-            if one.status != "done":
-                fresh.append(thing(one))
-            continue
-        then = said_date(months.get(earlier.recording or ""))
-        if earlier.status == one.status:
-            news.append(f"{thing(one)}: still {STATUS_WORDS[one.status]}, as in {then}")
-        else:
-            news.append(f"{thing(one)}: {STATUS_WORDS[earlier.status]} in {then}, now {STATUS_WORDS[one.status]}")
+        if earlier is not None:
+            then = f"{STATUS_WORDS[earlier.status]} in {said_date(months.get(earlier.recording or ''))}"
+            stood.setdefault((thing(one), then), []).append(one)
+        elif one.status != "done":
+            fresh.append(thing(one))
+    news = [f"{name}: {_stands_now(then, now)}" for (name, then), now in stood.items()]
     if fresh:
         news.append(f"{NEW_ON_THE_LIST}: {', '.join(dict.fromkeys(fresh))}")
     return "; ".join(dict.fromkeys(news)) or NOTHING_CHANGED
+
+
+def _stands_now(then: str, now: Sequence[Statement]) -> str:
+    """How a thing stood and stands, in one phrase: "waiting in October 2025, now done, paint next"."""
+    words: dict[str, None] = {}
+    for one in now:
+        work = one.task or one.finish
+        if one.status == "planned" and work and len(now) > 1:
+            words[f"{work} next"] = None
+        else:
+            words[STATUS_WORDS[one.status]] = None
+    if len(words) == 1 and then.startswith(f"{next(iter(words))} in "):
+        status = next(iter(words))
+        return f"still {status}, as {then.removeprefix(status).strip()}"
+    return f"{then}, now {', '.join(words)}"
 
 
 def _once(statements: Iterable[Statement]) -> list[Statement]:

@@ -89,6 +89,19 @@ def test_builds_that_moved_say_what_changed_since_the_films_before(shop: Databas
     )
 
 
+def test_what_was_done_to_a_thing_and_what_comes_next_are_one_piece_of_news(store: Database) -> None:
+    writing.save_builds(store, [OTTER])
+    then = [topic(line("frame is at the welder", fact("waiting", "frame", task="weld")), build="31")]
+    save_film(store, "october", "2025-10-28", then)
+    now = [
+        line("the frame is welded", fact("done", "frame", task="weld")),
+        line("and it gets painted", fact("planned", "frame", task="paint")),
+    ]
+    save_film(store, "november", "2025-11-28", [topic(*now, build="31")])
+    (moved,) = round_up(store.conn, "2025-11").builds
+    assert moved.since_last == "the frame: waiting in October 2025, now done, paint next"
+
+
 def test_a_bike_seen_for_the_first_time_says_so(shop: Database) -> None:
     (moved,) = round_up(shop.conn, "2025-10").builds
     assert moved.since_last == "on film for the first time"
