@@ -1,49 +1,33 @@
 """Component ``clause_splitter``: cuts a text into clauses, with or without punctuation.
 
-Each word or found thing becomes one letter (``cues/grammar.yaml``); adverbs and "not" are left out. Verb groups are
-then found by regular expressions over the row of letters (finite-state parsing in the manner of Abney 1996, "Partial
-parsing via finite-state cascades"). A clause ends where the next verb group's subject begins, and at words such as
-"but" and "because".
+Each word or found thing is one letter (``letters.py``). Verb groups are found by regular expressions over the row of
+letters (finite-state parsing in the manner of Abney 1996, "Partial parsing via finite-state cascades"). A clause ends
+where the next verb group's subject begins, and at words such as "but" and "because".
 """
 
 from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
-from functools import cache
+from collections.abc import Sequence
 from itertools import pairwise
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from diaryidx.language.found import Clause, Cue, Found, Item
+from diaryidx.language.found import Clause, Cue, Item
+from diaryidx.language.letters import grammar, row_of
 from diaryidx.vocabulary.loader import shipped_data
-from diaryidx.vocabulary.spoken_words import spoken_key
 
-_LETTER = {
-    "PART": "P", "FINISH": "F", "SIDE": "S", "QUANTITY": "Q", "PERSON": "C", "SUPPLIER": "C", "PRODUCT": "P",
-    "MAKE": "B", "MODEL": "B", "NICKNAME": "B", "JOB": "B", "PRICE": "$", "DATE": "%", "MEASURE": "Q", "TIME": "Q",
-    "NUMBER": "Q", "CAUTION": "N",
-}  # fmt: skip
-_FORM = {"base": "T", "s": "Y", "ing": "G", "past": "X", "ed": "E", "noun": "Z", "both": "T"}
 _CHAIN = "nkghHKIdwWLjJeviTEGXq"
 _VERB_GROUP = re.compile(
     rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi]|(?<=P)j)(?:>?[{_CHAIN}mM])*"
 )
 _PHRASE = frozenset("PFSQNOACZEGB$%")
-_DEMONSTRATIVES = frozenset(("this", "that", "these", "those", "her", "his", "its", "all", "each"))
-_NOUNISH = frozenset("PFSQNEOAZBGCT")
-_VERB_BEFORE = frozenset(">mMuyd")
 _DOING = frozenset(("do", "done", "did", "doing"))
 _TO_COME = frozenset(("future", "need", "want", "modal", "got to"))
 _FINITE = frozenset("hHsbqmMwWKJv")
 _TOGETHER = frozenset(("together", "apart"))
-_UNCHANGING = frozenset(("cut", "put", "set", "cast", "recut", "reset"))  # past and participle are the base form
-_NEW = frozenset(
-    ("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice")
-)
-_EXPLETIVE_BEFORE = frozenset(("is", "are", "'s", "'re", "was", "were", "'ll", "will", "has", "have", "'ve"))
 SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "matching", "as well as", "the same"))
 _CUTTING_CUES = frozenset(("correction", "same", "joke"))
 
@@ -58,110 +42,17 @@ def make_clause_splitter(nlp: Language, name: str) -> ClauseSplitter:
     return ClauseSplitter()
 
 
-class Grammar:
-    """``cues/grammar.yaml``, ready for use."""
-
-    def __init__(self) -> None:
-        data = shipped_data("grammar.yaml")
-        self.letter_of: dict[str, str] = {}
-        self.phrases: dict[str, list[tuple[list[str], str]]] = {}
-        for letter, words in data["classes"].items():
-            for word in words:
-                cut = spoken_key(word).split()
-                if len(cut) == 1:
-                    self.letter_of.setdefault(cut[0], letter)
-                else:
-                    self.phrases.setdefault(cut[0], []).append((cut, letter))
-        for phrases in self.phrases.values():
-            phrases.sort(key=lambda one: -len(one[0]))
-        self.before_nouns = frozenset(data["classes"]["D"]) - {"her"}
-        self.adverbs = frozenset(word for word in data["adverbs"] if " " not in word)
-        self.generic: dict[str, str] = {}
-        for forms in data["generic"].values():
-            for letter, word in zip("TYGEE", forms, strict=True):
-                self.generic.setdefault(word, letter)
-        self.aspects = [(one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]]
-
-
-@cache
-def grammar() -> Grammar:
-    """The shipped grammar, read once."""
-    return Grammar()
-
-
-def _is_expletive(words: list[str], place: int, items: list[Item]) -> bool:
-    """Whether "there" or "here" is a subject that is nothing: "there's plenty left", "here's the tank"."""
-    if words[place] not in ("there", "here") or place + 1 >= len(words) or words[place + 1] not in _EXPLETIVE_BEFORE:
-        return False
-    return words[place] == "there" or not items or items[-1].letter in "&,r"  # not "what we've done here is"
-
-
 class ClauseSplitter:
     """Sets ``doc._.items`` (the row of letters) and ``doc._.clauses``."""
-
-    def __init__(self) -> None:
-        self.grammar = grammar()
 
     def __call__(self, doc: Doc) -> Doc:
         """Cut one text into clauses."""
         words: list[str] = doc.user_data["words"]
-        items = self._items(words, doc._.terms, doc._.measures)
-        _settle(items)
+        items = row_of(words, doc._.terms, doc._.measures)
         row = "".join(item.letter for item in items)
         doc._.items = items
         doc._.clauses = self._clauses(words, items, row, doc._.cues)
         return doc
-
-    # --- the row of letters ------------------------------------------------------------------------------------------
-
-    def _items(self, words: list[str], terms: Sequence[Found], measures: Sequence[Found]) -> list[Item]:
-        at: dict[int, Found] = {one.start: one for one in terms}
-        for one in measures:
-            for place in range(one.start, one.end):
-                at.pop(place, None)
-            at[one.start] = one
-        particles = {one.particle for one in terms if one.particle >= 0}
-        items: list[Item] = []
-        place, known = 0, self.grammar
-        while place < len(words):
-            word = words[place]
-            found = at.get(place)
-            if found is not None:
-                letter = _LETTER.get(found.label) or _FORM[found.form or "noun"]
-                items.append(Item(letter, place, found.end, word, found))
-                place = found.end
-                continue
-            if place in particles or (word == "of" and items and items[-1].letter == "Q"):
-                place += 1
-                continue
-            if word in known.phrases:
-                hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
-                if (
-                    hit is not None
-                    and hit[0][-1] == "to"
-                    and words[place + len(hit[0]) : place + len(hit[0]) + 1]
-                    and words[place + len(hit[0])] in known.before_nouns
-                ):
-                    hit = None  # "going to | the painter": no future
-                if hit is not None:
-                    if hit[1] == "_":
-                        place += len(hit[0])
-                        continue
-                    items.append(Item(hit[1], place, place + len(hit[0]), word))
-                    place += len(hit[0])
-                    continue
-            if word in known.generic:
-                items.append(Item(known.generic[word], place, place + 1, word))
-            elif word in known.letter_of:
-                items.append(Item(known.letter_of[word], place, place + 1, word))
-            elif _is_expletive(words, place, items):
-                items.append(Item("t", place, place + 1, word))  # "there's plenty left": a subject that is nothing
-            elif word not in known.adverbs:
-                items.append(Item("N", place, place + 1, word))
-            place += 1
-        return items
-
-    # --- clauses -----------------------------------------------------------------------------------------------------
 
     def _clauses(self, words: list[str], items: list[Item], row: str, cues: Sequence[Cue]) -> list[Clause]:
         if not row:
@@ -279,7 +170,7 @@ class ClauseSplitter:
         )  # fmt: skip
 
     def _aspect(self, letters: str) -> tuple[str, bool]:
-        for name, pattern, waits in self.grammar.aspects:
+        for name, pattern, waits in grammar().aspects:
             if pattern.match(letters):
                 return name, waits
         return "none", False
@@ -321,106 +212,6 @@ def _new_things(row: str, items: Sequence[Item], groups: Sequence[tuple[int, int
         if items[place].word in ("new", "fresh") and told and begun:
             places.append(place)
     return places
-
-
-def _settle(items: list[Item]) -> None:
-    """Decide letters that depend on their neighbours: "that" the pointer or the joiner, task the verb or the noun."""
-    for place, item in enumerate(items):
-        before = items[place - 1].letter if place else ","
-        after = items[place + 1].letter if place + 1 < len(items) else ","
-        decide = _DECIDE.get(item.letter)
-        if decide is not None:
-            item.letter = decide(items, place, before, after)
-
-
-def _pointer(items: list[Item], place: int, before: str, after: str) -> str:
-    """ "that tank", "that is", "he said that we": determiner, pronoun or joiner."""
-    word = items[place].word
-    if word not in _DEMONSTRATIVES:
-        return items[place].letter
-    if after in _NOUNISH:
-        return "D"
-    if word == "that" and after in "uycDt" and before not in ",&rp":
-        return "r"
-    return "D" if items[place].letter == "D" and after == "N" else "t"
-
-
-def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
-    """A task in its base form: verb (T), noun (Z), or the participle of a verb that never changes (cut, put)."""
-    item = items[place]
-    if item.word in ("finish", "complete", "sort") and before in "DFSQ":
-        return "N"
-    if item.word == "complete" and before in "bsqkn":
-        return "E"
-    if item.word in ("do", "finish", "complete", "sort"):
-        return "d" if item.word == "do" and after in "uyct" and before in ",r&" else "T"
-    if item.word in _UNCHANGING and (before in "hHsbqngkK" or (before in "POSF" and after != "D")):
-        return "E"
-    if item.word in _UNCHANGING and before in "uctC":
-        return "X"
-    if before == "w" and items[place - 1].end - items[place - 1].start > 1:  # "have got to rewire"
-        return "T"
-    if before in "bs" and any(one.word in _DOING for one in items[max(0, place - 6) : place]):
-        return "T"  # "what we do is polish the"
-    if not place or before in _VERB_BEFORE or (before in "&,r" and _verbal_row(items, place)):
-        return "T"
-    return "Z" if before in "DpFSEQNwPbs" or after in ",&br" else "T"
-
-
-def _had_or_would(items: list[Item], place: int, before: str, after: str) -> str:
-    """ "he'd wired it": had, before a participle; else would."""
-    return "H" if items[place].word == "'d" and after in "Een" else items[place].letter
-
-
-def _third_person(items: list[Item], place: int, before: str, after: str) -> str:
-    if items[place].word in ("did", "does"):
-        denied = place + 1 < len(items) and items[place + 1].start > items[place].end  # "does | n't | want"
-        return "d" if denied or after in "uyctTvWwKhkJ" or place + 1 == len(items) else "Y"
-    return items[place].letter
-
-
-def _participle(items: list[Item], place: int, before: str, after: str) -> str:
-    """A participle before its noun ("polished rims") says how the thing looks."""
-    if items[place].word == "did":
-        return (
-            "d"
-            if after in "uyctTvWwKhkJ" or (items[place + 1 : place + 2] and items[place + 1].start > items[place].end)
-            else "E"
-        )
-    if before not in "DSQFpN,&" or (before == "&" and items[place - 2].letter != "F"):
-        return "E"
-    if after == "N" and items[place + 1].word in _NEW:
-        return "E"
-    for item in items[place + 1 : place + 5]:
-        if item.letter in "PO":
-            return "F"
-        if item.letter not in "FSNQE":
-            return "E"
-    return "E"
-
-
-def _gerund(items: list[Item], place: int, before: str, after: str) -> str:
-    return "Z" if before == "D" and after != "D" else "G"
-
-
-def _everyday_verb(items: list[Item], place: int, before: str, after: str) -> str:
-    """ "a good look", "the work": a verb after a determiner is a noun."""
-    return "N" if before in "DFSQ" else items[place].letter
-
-
-def _number_or_stand_in(items: list[Item], place: int, before: str, after: str) -> str:
-    return "Q" if items[place].word == "one" and after in "PF" and before not in "DSFA" else "O"
-
-
-_DECIDE: dict[str, Callable[[list[Item], int, str, str], str]] = {
-    "D": _pointer, "t": _pointer, "T": _base_form, "Y": _third_person, "E": _participle, "G": _gerund,
-    "M": _had_or_would, "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
-}  # fmt: skip
-
-
-def _verbal_row(items: list[Item], place: int) -> bool:
-    """Whether a base form after "and" continues a row of base forms or begins an instruction."""
-    return place < 2 or any(item.letter in "T>mM" for item in items[max(0, place - 8) : place])
 
 
 def _is_possessive(row: str, group: tuple[int, int], items: list[Item]) -> bool:
