@@ -100,7 +100,11 @@ def _since_last(
             then = f"{STATUS_WORDS[earlier.status]} in {said_date(months.get(earlier.recording or ''))}"
             stood.setdefault((thing(one), then), []).append(one)
         elif one.status != "done":
-            fresh.append(thing(one))
+            known = next((now for (name, _), now in stood.items() if name == thing(one)), None)
+            if known is None:
+                fresh.append(thing(one))
+            else:
+                known.append(one)
     news = [f"{name}: {_stands_now(then, now)}" for (name, then), now in stood.items()]
     if fresh:
         news.append(f"{NEW_ON_THE_LIST}: {', '.join(dict.fromkeys(fresh))}")
