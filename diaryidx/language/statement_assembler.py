@@ -13,8 +13,8 @@ from dataclasses import replace
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from diaryidx.language.clause_cuts import SOFT_CUES
 from diaryidx.language.clause_reader import ReadClause, read_clause
-from diaryidx.language.clause_splitter import SOFT_CUES
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.said_before import Discourse
 from diaryidx.language.shop_vocabulary import vocabulary_of

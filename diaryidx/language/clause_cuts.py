@@ -1,0 +1,196 @@
+"""Where clauses begin in a row of letters.
+
+Marks, joiners and cues cut first; then each verb group begins a clause at its subject, or at an object told before it;
+then rows without verbs of their own are cut into what is told of each thing.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+
+from diaryidx.language.found import Cue, Item
+
+Group = tuple[int, int]  # a verb group: its items, the last not included
+SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "matching", "as well as", "the same"))
+_CUTTING_CUES = frozenset(("correction", "same", "joke"))
+_PHRASE = frozenset("PFSQNOACZEGB$%")
+_DOING = frozenset(("do", "done", "did", "doing"))
+_TOGETHER = frozenset(("together", "apart"))
+
+
+def clause_starts(
+    words: Sequence[str], items: list[Item], row: str, groups: list[Group], cues: Sequence[Cue]
+) -> list[int]:
+    """Where clauses begin.
+
+    Arguments:
+        words: of the text.
+        items: its row; ``row``: their letters.
+        groups: its verb groups, in order.
+        cues: of which some begin a clause ("same on the ...", "no, sorry").
+    Returns: items, in order.
+    """
+    starts = {0, *_new_things(row, items, groups), *_left_over(words, items)}
+    for place, letter in enumerate(row):
+        if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
+            starts.add(place)
+    for cue in cues:
+        if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES:
+            place = bisect_left(items, cue.start, key=lambda item: item.start)
+            starts.add(place if place < len(items) else 0)
+    begun, has_verb = 0, bool(re.match(r"[&,]*[EX]D", row))  # "checked the clearances | exhaust side was tight"
+    edges = sorted(starts)
+    for group in groups:
+        edge = edges[bisect_right(edges, group[0]) - 1]
+        if edge > begun:
+            begun = edge
+            has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
+        subject = max(_subject_start(row, group[0], items), begun)
+        subject = _fronted(row, subject, begun)
+        if not has_verb and (fronted := _fronted_behind_others(row, subject, begun)) is not None:
+            starts.add(fronted)  # "new plugs new points | the condenser we're leaving"
+            begun, subject = fronted, fronted
+        if has_verb or (subject > begun and row[begun] != "r" and _stands_alone(row, begun, subject)):
+            starts.add(subject)
+            begun = subject
+        has_verb = True
+    for place in _shared_verbs(row, groups, sorted(starts)):
+        starts.add(place)
+    return sorted(starts)
+
+
+def _stands_alone(row: str, begun: int, subject: int) -> bool:
+    """Whether the words before a subject are a statement of their own ("tank painted black | the seat is next")."""
+    before = row[begun:subject]
+    if re.search(r"^[CSFQDN]*P(pP)*p$", before):
+        return True  # "seat on tail light on | that's the back end finished"
+    return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
+
+
+def _shared_verbs(row: str, groups: Sequence[Group], starts: list[int]) -> list[int]:
+    """Places where a clause without a verb of its own begins: "and fitted new seals", "and the seat covered"."""
+    found: list[int] = []
+    for number, start in enumerate(starts):
+        end = starts[number + 1] if number + 1 < len(starts) else len(row)
+        verb = first_within(groups, start, end)
+        if verb is None:
+            continue
+        at = verb[1]
+        for match in re.finditer(r"[&,]+(?=[EGTXvi])", row[at:end]):
+            if set(row[at : at + match.start()]) & set("POAtFQN"):
+                found.append(at + match.start())
+        if not re.search(r"[hHsbwWKLI]$|[hs]H$", row[verb[0] : at]):  # no verb that waits for its participle
+            found += [at + match.end() for match in re.finditer(r"[PONt](?=[EX][tD])", row[at:end])]
+        if infinitive := re.match(r">T[DSFQN]*[PtO](?=T)", row[start:end]):  # "to adjust it | slacken the nut"
+            found.append(start + infinitive.end())
+        if row[start] == "r":  # "if you change one | do both"
+            found += [at + match.end() for match in re.finditer(r"[PONEt](?=T[DSPtQF])", row[at:end])]
+        for match in re.finditer(r"[&,]*(?:D[FSQNA]*|[FSQA]*)[PO](?=[EG](?:[^P]|$))", row[at:end]):
+            place = at + match.start()
+            passive = re.search(r"[nbqsgk]E$", row[verb[0] : at])
+            if (
+                (match.start() > 0 or passive)
+                and re.search(r"[EG]", row[verb[0] : place])
+                and row[place - 1] not in "pDFSQ"
+            ):
+                found.append(place)
+    return found
+
+
+def first_within(groups: Sequence[Group], first: int, last: int) -> Group | None:
+    """The first verb group that begins between these items."""
+    place = bisect_left(groups, (first, 0))
+    return groups[place] if place < len(groups) and groups[place][0] < last else None
+
+
+def _left_over(words: Sequence[str], items: Sequence[Item]) -> list[int]:
+    """Where what is left is told: "engine's in loom's in | just the exhaust to do"."""
+    return [
+        place
+        for place, item in enumerate(items)
+        if place
+        and item.letter in "DP"
+        and words[item.start - 1] in ("just", "only")
+        and items[place - 1].letter in "pPE,"
+        and "to" in words[item.end : item.end + 6]
+    ]
+
+
+def _new_things(row: str, items: Sequence[Item], groups: Sequence[Group]) -> list[int]:
+    """Where a thing is told as new without a verb: "it's back together | new seals | new pads"."""
+    places: list[int] = []
+    for match in re.finditer(r"(?<=[PNp%])N(?=[SF]*[PN]*P)", row):
+        place = match.start()
+        stands = place > 1 and row[place - 1] == "p" and row[place - 2] in "sb"  # "the clutch's in | new plates"
+        told = row[place - 1] in "P%" or items[place - 1].word in _TOGETHER or stands
+        begun = not groups or groups[0][1] <= place  # not in a row that its verb still follows
+        if items[place].word in ("new", "fresh") and told and begun:
+            places.append(place)
+    return places
+
+
+def _subject_start(row: str, verb: int, items: list[Item]) -> int:
+    """The item with which the subject of the verb group at this item begins (the verb itself where it has none)."""
+    place = verb - 1
+    if place < 0:
+        return verb
+    if row[place] in "uyct":
+        return place
+    if row[place] == "C":
+        return place - 1 if place and row[place - 1] == "D" else place  # "headlight brackets | wilf's turning those"
+    if row[place] not in _PHRASE or (row[place] == "N" and place and row[place - 1] in "vbsqk"):
+        return verb  # "seems fine | just needs bleeding"
+    if row[place] == "E" and items[place].word in _DOING:
+        return verb  # "all we've done | is strip the engine"
+    if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[max(0, verb - 8) : verb]):
+        return verb  # "that were to be gold | are now"
+    start = _noun_phrase_start(row, place)
+    while (
+        start >= 2
+        and row[start - 1] == "p"
+        and items[start - 1].word in ("of", "for", "on")
+        and row[start - 2] in "POZNS"
+    ):
+        start = _noun_phrase_start(row, start - 2)
+    if start >= 2 and row[start - 1] == "&" and row[start] != "D" and row[start - 2] in "PO":
+        start = _bare_start(row, start - 2)
+    return start
+
+
+def _fronted(row: str, subject: int, begun: int) -> int:
+    """The start of an object told before its clause: "been replaced | and the front one we're leaving"."""
+    if subject >= len(row) or row[subject] not in "uc" or subject - begun < 3:
+        return subject
+    match = re.search(r"(?:[nbsqgk][Ee]|(&))(D[SFQNA]*[PO])$", row[begun:subject])
+    return begun + match.start(1 if match.group(1) else 2) if match else subject
+
+
+def _fronted_behind_others(row: str, subject: int, begun: int) -> int | None:
+    """Where an object told before its clause begins, if other things are named before it."""
+    if subject >= len(row) or row[subject] not in "ucC":
+        return None
+    match = re.search(r"(?<=P)N?D[SFQNA]*[PO]$", row[begun:subject])
+    return begun + match.start() if match else None
+
+
+def _noun_phrase_start(row: str, place: int) -> int:
+    """From the last item of a noun phrase back to its first: to its determiner, else over the modifiers of one noun."""
+    at = place
+    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE and not (row[at - 1] == "P" and row[at] in "SQA"):
+        at -= 1
+    if at > 0 and row[at - 1] in "D":
+        return at - 1
+    return _bare_start(row, place)
+
+
+def _bare_start(row: str, place: int) -> int:
+    at = place
+    while at > 0 and row[at - 1] in "SFQA" and place - at < 5:
+        at -= 1
+    if at and row[at - 1] == "E" and row[at] == "F":
+        return place - len(row[at:place].lstrip("F"))  # "powder coated black | risers are brushed"
+    if at > 0 and row[at - 1] == "D":
+        at -= 1
+    return at
