@@ -122,7 +122,8 @@ async def _read_parts(
     def keep_file(part: Any) -> None:
         if not part.size:  # a field for files in which none was chosen
             return
-        part.flush_to_disk()
+        if part.in_memory:  # larger ones are on the disk already
+            part.flush_to_disk()
         part.file_object.flush()
         name = part.field_name.decode("utf-8", "replace")
         place = folder / str(sum(map(len, files.values())))

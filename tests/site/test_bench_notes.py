@@ -145,6 +145,16 @@ def test_a_voice_note_is_kept_by_what_it_is_under_a_name_that_ties_it_to_its_job
     assert bram.get("/builds/41.json").json()["waiting_voice_notes"] == []
 
 
+def test_sending_a_large_file_says_nothing_in_the_terminal(
+    bram: httpx.Client, shop: Shop, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    sent = sound_file(tmp_path / "long.wav", "pcm_s16le", seconds=3).read_bytes()
+    assert len(sent) > 128 * 1024  # larger than what is kept in memory
+    assert send(bram, f"{JOB}/voice-notes", [("recording", ("long.wav", sent, "audio/wav"))]).status_code == 303
+    assert len(kept(shop)) == 1
+    assert [record.message for record in caplog.records if record.levelname == "WARNING"] == []
+
+
 def test_two_voice_notes_of_one_second_are_both_kept(bram: httpx.Client, shop: Shop, tmp_path: Path) -> None:
     raw = sound_file(tmp_path / "a.wav", "pcm_s16le").read_bytes()
     for _ in range(3):
