@@ -8,7 +8,10 @@ them and gives them back unchanged.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+if TYPE_CHECKING:
+    from diaryidx.vocabulary.loader import Vocabulary
 
 RecordingKind = Literal["diary", "tutorial", "questions", "product news", "bench note", "other"]
 Status = Literal[
@@ -143,7 +146,8 @@ class Statement:
 
     ``start`` and ``end`` are seconds in the film; ``text`` is the sentence as repaired. ``rule`` names the rule that
     fired, for ``explain``. What a note states has the note's number in ``note``. Read from the store it also has
-    ``said_on``, the day of its film or note, and ``decided``, whether a person tied its stretch to its build.
+    ``said_on``, the day of its film or note, and ``decided``, whether a person tied its stretch to its build. ``also``
+    are the recordings and seconds where the same words are heard too, as in raw footage and the cut made of it.
     """
 
     status: Status
@@ -172,6 +176,7 @@ class Statement:
     note: int | None = None
     said_on: str | None = None
     decided: bool = False
+    also: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,7 +353,7 @@ class Change:
     """Two statements of one thing of which the later one replaces the earlier: no conflict, but worth knowing.
 
     ``kind``: the customer changed their mind, the plan changed without a word of the customer, or what was done is not
-    what was asked for or planned.
+    what the customer asked for.
     """
 
     kind: ChangeKind
@@ -362,6 +367,7 @@ class History:
 
     ``notes`` are those in force, oldest first, also where nothing in them could be read as a statement. ``promises``
     were made on film while this build was spoken of. ``last_visit`` is the day on which the customer saw it last.
+    ``words`` are the shop's, by which parts have their systems and finishes are the same; None for the trade's alone.
     """
 
     build: Build
@@ -371,6 +377,7 @@ class History:
     notes: tuple[Note, ...] = ()
     changes: tuple[Change, ...] = ()
     promises: tuple[Promise, ...] = ()
+    words: Vocabulary | None = field(default=None, compare=False, repr=False)
 
     @property
     def last_visit(self) -> str | None:

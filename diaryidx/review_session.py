@@ -14,6 +14,7 @@ from diaryidx.builds import review
 from diaryidx.builds.finding import find_build
 from diaryidx.builds.relinking import relink
 from diaryidx.builds.review import Item
+from diaryidx.builds.shop_words import vocabulary_of
 from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.records import Build
 from diaryidx.shop import Shop
@@ -107,7 +108,7 @@ def _assign(session: _Session, one: Item) -> bool:
     words = session.screen.ask("which bike")
     if not words:
         return False
-    found = find_build(session.db.conn, words)
+    found = find_build(session.db.conn, words, vocabulary_of(session.db.conn, session.shop))
     if not isinstance(found, Build):
         raise WrongUse("that fits " + ", ".join(f"job {other.job_number} ({other.why})" for other in found))
     return _decide(session, one, "assign", found.job_number)

@@ -160,6 +160,7 @@ def statement_json(statement: Statement) -> Shape:
         "note": statement.note,
         "said_on": statement.said_on,
         "decided": statement.decided,
+        "also": [{"recording": recording, "start": start} for recording, start in statement.also],
     }
 
 

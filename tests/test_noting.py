@@ -80,6 +80,8 @@ def test_two_notes_can_disagree(shop: Shop, db: Database, goblin: Build) -> None
     add_note(shop, db, goblin, "the tank is painted satin white", date="2025-11-01", author="Ruth")
     ((first, second),) = history(db.conn, goblin).conflicts
     assert (first.note, second.note) == (1, 2)
+    lines = describe_history(history(db.conn, goblin), [])
+    assert "The notes disagree" in lines and "The films disagree" not in lines
 
 
 def test_an_undone_note_is_kept_and_counts_no_more(shop: Shop, db: Database, goblin: Build) -> None:

@@ -16,6 +16,7 @@ from diaryidx.builds.word_lists import word_set
 from diaryidx.errors import NotFound
 from diaryidx.records import Build, Candidate
 from diaryidx.store import reading
+from diaryidx.vocabulary.loader import Vocabulary
 
 #: A description must account for this share of the words (by how telling they are) to be taken for a build at all, and
 #: for the clear winner's lead over the next (our own choice).
@@ -28,7 +29,7 @@ _SHORTEST_PLATE = 4
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
-def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
+def find_build(db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None) -> Build | list[Candidate]:
     """Find the build that a person means.
 
     Tried in this order, the first that fits anything decides: what the words say they are ("reg KL19 XYZ", "VIN
@@ -36,18 +37,19 @@ def find_build(db: sqlite3.Connection, words: str) -> Build | list[Candidate]:
     job number in words or a registration among other words, and at last a description, matched against the job book
     and all that films and notes said.
 
+    :param vocabulary: the shop's words, by which descriptions are understood; None means the trade's alone.
     :returns: the build, or several candidates with the reason for each.
     :raises NotFound: nothing fits; the message says what may be typed.
     """
     builds = reading.builds(db)
     if not builds:
         raise NotFound("the job book is empty; `diaryidx jobs import FILE` reads it in")
-    for why, found in _exactly(builds, words):
+    for why, found in (*_exactly(builds, words), *_by_listed_nickname(builds, words, vocabulary)):
         if len(found) == 1:
             return found[0]
         if found:
             return [Candidate(build.job_number, f"{why} {_named(build)}") for build in found[:MOST_CANDIDATES]]
-    return _described(db, builds, words)
+    return _described(db, builds, words, vocabulary)
 
 
 def plain_registration(text: str) -> str:
@@ -102,6 +104,22 @@ def _exactly(builds: Sequence[Build], words: str) -> Iterable[tuple[str, list[Bu
     yield (
         "has the registration of",
         [build for build in builds if plain_registration(build.registration or "-") in plates],
+    )
+
+
+def _by_listed_nickname(
+    builds: Sequence[Build], text: str, vocabulary: Vocabulary | None
+) -> Iterable[tuple[str, list[Build]]]:
+    """Nicknames that the shop's words give a job, or that are said of a bike otherwise than the job book has them."""
+    name = _plain_name(text)
+    terms = [term for term in (vocabulary.terms if vocabulary else ()) if term.label == "NICKNAME"]
+    meant = [term for term in terms if name and name in {form for said in (term.canonical, *term.variants)
+                                                         for form in _forms(said)}]  # fmt: skip
+    jobs = {plain_number(job) for term in meant for job in term.jobs}
+    names = {form for term in meant for form in _forms(term.canonical)}
+    yield (
+        "is called so:",
+        [one for one in builds if plain_number(one.job_number) in jobs or names & _forms(one.nickname)],
     )
 
 
@@ -177,9 +195,11 @@ def _named(build: Build) -> str:
     return f"{build.name}{colour}"
 
 
-def _described(db: sqlite3.Connection, builds: Sequence[Build], words: str) -> Build | list[Candidate]:
-    wanted = describing_terms(words)
-    texts = _texts(db, builds)
+def _described(
+    db: sqlite3.Connection, builds: Sequence[Build], words: str, vocabulary: Vocabulary | None
+) -> Build | list[Candidate]:
+    wanted = describing_terms(words, vocabulary)
+    texts = _texts(db, builds, vocabulary)
     rarity = _rarity(texts.values())
     total = sum(rarity.get(term, _rarest(len(builds))) for term in wanted)
     scored = sorted(
@@ -195,26 +215,30 @@ def _described(db: sqlite3.Connection, builds: Sequence[Build], words: str) -> B
     if len(fitting) == 1 or fitting[0][0] >= CLEAR_LEAD * fitting[1][0]:
         return fitting[0][1]
     return [
-        Candidate(build.job_number, f"{_named(build)}: fits {_shared(words, wanted & texts[build.job_number])}")
+        Candidate(
+            build.job_number, f"{_named(build)}: fits {_shared(words, wanted & texts[build.job_number], vocabulary)}"
+        )
         for score, build in fitting[:MOST_CANDIDATES]
         if score * CLEAR_LEAD >= fitting[0][0]
     ]
 
 
-def describing_terms(text: str) -> set[str]:
-    """The trade's terms and the stems of all other telling words of a text; "bike" tells no bike from another."""
-    return ({term.canonical for term in terms_in(text)} | set(stems(text))) - {
-        stem(word) for word in word_set("any_bike")
-    }
+def describing_terms(text: str, vocabulary: Vocabulary | None = None) -> set[str]:
+    """The trade's and the shop's terms and the stems of all other telling words of a text; "bike" tells no bike from
+    another. What the shop calls otherwise ("our bronze") also counts by the words of its name."""
+    own = [term for term in terms_in(text, vocabulary) if term.origin == "words.yaml"] if vocabulary else []
+    terms = [term for named in (text, *(term.canonical for term in own)) for term in terms_in(named)]
+    words = [word for named in (text, *(term.canonical for term in own)) for word in stems(named)]
+    return {*(term.canonical for term in (*own, *terms)), *words} - {stem(word) for word in word_set("any_bike")}
 
 
-def _texts(db: sqlite3.Connection, builds: Sequence[Build]) -> Mapping[str, set[str]]:
+def _texts(db: sqlite3.Connection, builds: Sequence[Build], vocabulary: Vocabulary | None) -> Mapping[str, set[str]]:
     """All that is known of each build, as terms."""
-    texts = {build.job_number: describing_terms(_book_text(build)) for build in builds}
+    texts = {build.job_number: describing_terms(_book_text(build), vocabulary) for build in builds}
     for statement in (*reading.statements(db), *reading.note_statements(db)):
         if statement.build in texts and statement.status != "usual practice":
             slots = (statement.part, statement.side, statement.task, statement.product)
-            finishes = finish_sorts(statement.finish).values() if statement.finish else ()
+            finishes = finish_sorts(statement.finish, vocabulary).values() if statement.finish else ()
             texts[statement.build].update((slot for slot in slots if slot), *finishes, stems(statement.text))
     return texts
 
@@ -235,8 +259,8 @@ def _rarest(documents: int) -> float:
     return math.log(1 + (documents + 0.5) / 0.5)
 
 
-def _shared(words: str, terms: set[str]) -> str:
+def _shared(words: str, terms: set[str], vocabulary: Vocabulary | None) -> str:
     """The typed words that fit, as they were typed."""
     typed = dict.fromkeys(re.findall(r"[^\W_]+(?:'\w+)?", words.lower()))
-    fitting = [word for word in typed if terms & describing_terms(word)]
+    fitting = [word for word in typed if terms & describing_terms(word, vocabulary)]
     return ", ".join(f"“{word}”" for word in fitting[:6]) or ", ".join(sorted(terms)[:6])

@@ -11,12 +11,14 @@ from datetime import date
 
 from diaryidx.builds.finding import plain_number
 from diaryidx.builds.history import is_finished, open_items, run_of, said_of, says_finished
+from diaryidx.builds.retold import Retold, retold_films
 from diaryidx.builds.spoken import job_numbers_said, tokens
 from diaryidx.builds.standing import waited_for
 from diaryidx.builds.wishes import wishes
 from diaryidx.builds.wording import describe
 from diaryidx.records import Build, Recording, Source, Statement
 from diaryidx.store import reading
+from diaryidx.vocabulary.loader import Vocabulary
 from diaryidx.wording import DOUBTFUL_BELOW
 
 #: So many diaries in a row without a bike make it one that was left out.
@@ -25,8 +27,18 @@ _COULD_BE = "could be"
 
 
 @dataclass(frozen=True, slots=True)
+class HeardToo:
+    """A moment of another film that holds the same words, as footage and its cut do. ``start`` in seconds."""
+
+    recording: str
+    title: str
+    start: float
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
-    """Where something was said: a moment of a film, or a note. ``start`` in seconds."""
+    """Where something was said: a moment of a film, or a note. ``start`` in seconds; ``also`` are the moments of
+    other films where the same words are heard too."""
 
     source: Source
     date: str | None
@@ -35,6 +47,7 @@ class Evidence:
     title: str | None = None
     start: float | None = None
     note: int | None = None
+    also: tuple[HeardToo, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +100,13 @@ class Gaps:
     open_but_finished: tuple[Disagreement, ...]
 
 
-def gaps(db: sqlite3.Connection, today: date | None = None) -> Gaps:
-    """Hold the job book against all that was said.
+def gaps(db: sqlite3.Connection, today: date | None = None, words: Vocabulary | None = None) -> Gaps:
+    """Hold the job book against all that was said; what is heard in two films, as footage and cut, counts once.
 
     :param today: the day from which waiting is counted; the current day if not given.
+    :param words: the shop's words; None means the trade's alone.
     """
-    archive = _Archive.read(db)
+    archive = _Archive.read(db, words)
     return Gaps(
         tuple(_left_out(db, archive)),
         tuple(_waiting(archive, today or date.today())),
@@ -109,15 +123,17 @@ class _Archive:
     builds: Sequence[Build]
     films: Mapping[str, Recording]
     said: Mapping[str, Sequence[Statement]]
+    retold: Retold
+    words: Vocabulary | None
 
     @classmethod
-    def read(cls, db: sqlite3.Connection) -> _Archive:
+    def read(cls, db: sqlite3.Connection, words: Vocabulary | None) -> _Archive:
         said: dict[str, list[Statement]] = defaultdict(list)
         for one in said_of(db):
             if one.build and one.status != "usual practice" and one.certainty >= DOUBTFUL_BELOW:
                 said[one.build].append(one)
         films = {film.id: film for film in reading.recordings(db)}
-        return cls(reading.builds(db), films, said)
+        return cls(reading.builds(db), films, said, retold_films(db), words)
 
     def day(self, said: Statement) -> str | None:
         film = self.films.get(said.recording or "")
@@ -126,24 +142,35 @@ class _Archive:
     def evidence(self, said: Statement) -> Evidence:
         film = self.films.get(said.recording or "")
         title = film.title if film else None
-        return Evidence(said.source, self.day(said), said.text, said.recording, title, said.start, said.note)
+        also = tuple(HeardToo(one, self.films[one].title, start) for one, start in said.also if one in self.films)
+        return Evidence(said.source, self.day(said), said.text, said.recording, title, said.start, said.note, also)
 
 
 def _left_out(db: sqlite3.Connection, archive: _Archive) -> Iterator[LeftOut]:
     """Bikes that are here, were here for the last diaries, and were in none of them; the longest left out first."""
-    diaries = [film for film in archive.films.values() if film.kind == "diary" and film.date]
-    diaries.sort(key=lambda film: film.date or "", reverse=True)
+    diaries = _diaries(archive)
     shown: dict[str, set[str]] = defaultdict(set)
     for job, film in reading.films_of_builds(db):
         shown[job].add(film)
     found = []
     for build in archive.builds:
-        could_show = [film for film in diaries if (build.date_in or "") <= (film.date or "")]
-        missed = next((n for n, film in enumerate(could_show) if film.id in shown[build.job_number]), len(could_show))
+        could_show = [films for films in diaries if (build.date_in or "") <= (films[0].date or "")]
+        was_in = (n for n, films in enumerate(could_show) if shown[build.job_number] & {film.id for film in films})
+        missed = next(was_in, len(could_show))
         if missed >= DIARIES and not is_finished(build):
             said = archive.said.get(build.job_number, ())
             found.append(LeftOut(build, missed, archive.evidence(said[-1]) if said else None))
     yield from sorted(found, key=lambda one: -one.diaries)
+
+
+def _diaries(archive: _Archive) -> list[list[Recording]]:
+    """The diaries, latest first; one with all that is the same film, such as its footage."""
+    films = [film for film in archive.films.values() if film.kind == "diary" and film.date]
+    diaries: list[list[Recording]] = []
+    for film in sorted(films, key=lambda film: film.date or "", reverse=True):
+        same = [one for one in diaries if any(archive.retold.same_films(film.id, other.id) for other in one)]
+        same[0].append(film) if same else diaries.append([film])
+    return diaries
 
 
 def _waiting(archive: _Archive, today: date) -> Iterator[Waiting]:
@@ -153,12 +180,12 @@ def _waiting(archive: _Archive, today: date) -> Iterator[Waiting]:
         said = archive.said.get(build.job_number, ())
         if is_finished(build) or not any(one.status == "waiting" for one in said):
             continue
-        for item in open_items((*wishes(build), *said), build):
+        for item in open_items((*wishes(build, archive.words), *said), build):
             if item.status == "waiting":
                 run = run_of(item, said)
                 since = archive.day(run[0])
                 ends = (run[0], run[-1]) if len(run) > 1 else (run[0],)
-                on = waited_for(run)
+                on = waited_for(run, archive.words)
                 evidence = tuple(archive.evidence(one) for one in ends)
                 found.append(Waiting(build, describe(item), on, since, _days(since, today), evidence))
     yield from sorted(found, key=lambda one: one.since or "9999")
@@ -174,7 +201,7 @@ def _days(since: str | None, today: date) -> int | None:
 def _unknown_bikes(db: sqlite3.Connection, archive: _Archive) -> Iterator[UnknownBike]:
     """Stretches with news of a bike that no job fits; those that could be one of several jobs are for review."""
     known = {plain_number(build.job_number) for build in archive.builds}
-    stated = reading.statements_without_build(db)
+    stated = archive.retold.once(reading.statements_without_build(db))
     news: dict[tuple[str | None, int | None], list[Statement]] = defaultdict(list)
     for one in stated:
         if one.status != "usual practice" and one.certainty >= DOUBTFUL_BELOW:

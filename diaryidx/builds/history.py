@@ -8,14 +8,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from itertools import combinations
 
+from diaryidx.builds.retold import retold_films
 from diaryidx.builds.wishes import exclude_each_other, wishes
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import OPEN_STATUSES, Build, Change, ChangeKind, History, Statement
 from diaryidx.store import reading
+from diaryidx.vocabulary.loader import Vocabulary
 from diaryidx.wording import DOUBTFUL_BELOW
 
 _SETTLING = ("done", "ruled out", "earlier work")
+#: Statuses of what is on a bike or being put on it, and those by which a shop says what it will be.
 _STATED = ("done", "in progress", "earlier work")
+_SAID_TO_COME = ("waiting", "planned")
 
 
 #: How films say of a whole bike that it is finished. Common practice, no source.
@@ -25,39 +29,44 @@ _FINISHED_WORDS = re.compile(
 )
 
 
-def history(db: sqlite3.Connection, build: Build) -> History:
+def history(db: sqlite3.Connection, build: Build, words: Vocabulary | None = None) -> History:
     """Everything said of a build, oldest first: what the job book says was asked for, then the films and notes.
 
-    Usual practice is left out: it is true of no bike in particular.
+    Usual practice is left out: it is true of no bike in particular. What is heard in two films, as in raw footage and
+    its cut, is there once and names both.
+
+    :param words: the shop's words; None means the trade's alone.
     """
     said = [one for one in said_of(db, [build.job_number]) if one.status != "usual practice"]
     notes = tuple(note for note in reading.notes(db, build=build.job_number) if note.undone_at is None)
-    statements = (*wishes(build), *said)
-    disagreeing = conflicts(said)
+    statements = (*wishes(build, words), *said)
     return History(
         build,
         statements,
         tuple(open_items(statements, build)),
-        tuple(disagreeing),
+        tuple(conflicts(statements, words)),
         notes,
-        tuple(changes(statements, disagreeing)),
-        tuple(reading.promises_about(db, build.job_number)),
+        tuple(changes(statements, words)),
+        tuple(retold_films(db).once(reading.promises_about(db, build.job_number))),
+        words,
     )
 
 
 def said_of(db: sqlite3.Connection, job_numbers: Sequence[str] | None = None) -> list[Statement]:
-    """What films and notes say of some builds, or of all, in the order of days."""
-    filmed = reading.statements(db, builds=job_numbers)
+    """What films and notes say of some builds, or of all, in the order of days; what two films hold is there once."""
+    filmed = retold_films(db).once(reading.statements(db, builds=job_numbers))
     noted = [one for one in reading.note_statements(db) if job_numbers is None or one.build in job_numbers]
     return sorted((*filmed, *noted), key=lambda one: one.said_on or "") if noted else filmed
 
 
-def open_counts(db: sqlite3.Connection, builds: Sequence[Build]) -> dict[str, int]:
+def open_counts(db: sqlite3.Connection, builds: Sequence[Build], words: Vocabulary | None = None) -> dict[str, int]:
     """How many items of each build are still open, by job number: one read for all of them."""
     said: dict[str, list[Statement]] = defaultdict(list)
     for one in said_of(db, [build.job_number for build in builds]):
         said[one.build or ""].append(one)
-    return {build.job_number: len(open_items((*wishes(build), *said[build.job_number]), build)) for build in builds}
+    return {
+        build.job_number: len(open_items((*wishes(build, words), *said[build.job_number]), build)) for build in builds
+    }
 
 
 def open_items(statements: Iterable[Statement], build: Build | None = None) -> list[Statement]:
@@ -116,12 +125,12 @@ def same_item(one: Statement, other: Statement) -> bool:
     return _sides_meet(one.side, other.side) and _tasks_meet(one, other)
 
 
-def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statement]]:
-    """Pairs of statements that cannot both be true and that nothing said in between explains.
+def conflicts(statements: Sequence[Statement], words: Vocabulary | None = None) -> list[tuple[Statement, Statement]]:
+    """Pairs of statements of films and notes that cannot both be true and that nothing said in between explains.
 
     Two kinds: the same part and side has two different finishes; the same task is done and later still to do. A change
-    of mind (the new finish was asked for or planned before) and work done again are no conflicts, nor is what is
-    doubtful.
+    of mind (the new finish was asked for or planned in between) and work done again are no conflicts, nor is what is
+    doubtful. What the job book says was asked for is no statement of how a bike is; see `changes`.
 
     :param statements: in the order in which they were said.
     """
@@ -129,36 +138,48 @@ def conflicts(statements: Sequence[Statement]) -> list[tuple[Statement, Statemen
     for said in _sure_by_part(statements):
         for (first, earlier), (second, later) in combinations(enumerate(said), 2):
             if (
-                (earlier.recording, earlier.note) == (later.recording, later.note)
+                "book" in (earlier.source, later.source)
+                or (earlier.recording, earlier.note) == (later.recording, later.note)
                 or not _sides_meet(earlier.side, later.side)
                 or _said_again(later)
             ):
                 continue
-            before, after = [*said[:first], *said[first + 1 : second]], said[second + 1 :]
-            if _finishes_disagree(earlier, later, before) or _undone(earlier, later, after):
+            between, after = said[first + 1 : second], said[second + 1 :]
+            wished = between if earlier.status in _STATED else [*said[:first], *between]
+            if _finishes_disagree(earlier, later, wished, words) or _undone(earlier, later, after, words):
                 found.append((earlier, later))
     return found
 
 
-def _finishes_disagree(earlier: Statement, later: Statement, before: Sequence[Statement]) -> bool:
-    """Two finishes that one part cannot have, the later one never asked for or planned."""
-    if earlier.status not in _STATED or later.status not in ("done", "in progress"):
+def _finishes_disagree(
+    earlier: Statement, later: Statement, wished: Iterable[Statement], words: Vocabulary | None
+) -> bool:
+    """Two finishes that one part cannot have: is and is, or was to be by the shop's word and is; none explains it.
+
+    :param wished: what was said before the later one, or, where the part had the earlier finish, since then.
+    """
+    said_by_shop = earlier.said_by == "shop" or earlier.status in _STATED
+    if earlier.status not in (*_STATED, *_SAID_TO_COME) or not said_by_shop:
         return False
-    if not (earlier.finish and later.finish) or not exclude_each_other(earlier.finish, later.finish):
+    if later.status not in ("done", "in progress") or not (earlier.finish and later.finish):
         return False
-    wished = [one.finish for one in before if one.status in OPEN_STATUSES and one.finish]
+    if not exclude_each_other(earlier.finish, later.finish, words):
+        return False
     return not any(
-        exclude_each_other(earlier.finish, wish) and not exclude_each_other(later.finish, wish) for wish in wished
+        exclude_each_other(earlier.finish, wish.finish, words)
+        and not exclude_each_other(later.finish, wish.finish, words)
+        for wish in wished
+        if wish.status in OPEN_STATUSES and wish.finish
     )
 
 
-def _undone(earlier: Statement, later: Statement, after: Sequence[Statement]) -> bool:
+def _undone(earlier: Statement, later: Statement, after: Sequence[Statement], words: Vocabulary | None) -> bool:
     """Done in one film, still to do in a later one, and not done again since."""
     if earlier.status != "done" or later.status not in ("planned", "in progress", "waiting"):
         return False
     if earlier.task is None or earlier.task != later.task:
         return False
-    if earlier.finish and later.finish and exclude_each_other(earlier.finish, later.finish):
+    if earlier.finish and later.finish and exclude_each_other(earlier.finish, later.finish, words):
         return False
     return not any(one.status in _SETTLING and same_item(one, later) for one in after)
 
@@ -174,37 +195,53 @@ def _sides_meet(one: str | None, other: str | None) -> bool:
 # --- what was changed ------------------------------------------------------------------------------------------------
 
 
-def changes(statements: Sequence[Statement], disagreeing: Sequence[tuple[Statement, Statement]] = ()) -> list[Change]:
+def changes(statements: Sequence[Statement], words: Vocabulary | None = None) -> list[Change]:
     """Where a wish or plan for a part was replaced, or was not followed; doubtful statements count for nothing.
 
     A later wish of the customer is a change of mind; a later plan without a word of the customer is a change of plan; a
-    finish that is there and that nobody had asked for last is not as asked, unless the wished one follows.
+    finish that is there, and is not what the customer had asked for last, is not as asked, unless the wished one
+    follows. What the shop said would be there and is not is no change but a conflict.
 
     :param statements: in the order in which they were said, what the job book has first.
-    :param disagreeing: pairs told as `conflicts`, which are not told again.
     """
-    later_ones = [later for _earlier, later in disagreeing]
     found = []
     for said in _sure_by_part(statements):
         for place, one in enumerate(said):
-            kind = None if one in later_ones else _change_kind(one)
-            wanted = _replaced(one, said[:place]) if kind else None
-            if kind and wanted and not (kind == "not as asked" and _had(wanted, said[place + 1 :])):
-                found.append(Change(kind, wanted, one))
+            if one.status in ("done", "in progress"):
+                wanted = _not_followed(one, said[:place], said[place + 1 :], words)
+                found += [Change("not as asked", wanted, one)] if wanted else []
+            elif one.status in ("asked for", "planned", "waiting", "ruled out"):
+                replaced = _replaced(one, said[:place], words)
+                kind: ChangeKind = "change of mind" if one.said_by == "customer" else "change of plan"
+                found += [Change(kind, replaced, one)] if replaced else []
     return _last_of_each(found)
 
 
-def _change_kind(later: Statement) -> ChangeKind | None:
-    """What a statement would be if it does not fit the wish before it."""
-    if later.status in ("done", "in progress"):
-        return "not as asked"
-    if later.status in ("asked for", "planned", "waiting", "ruled out"):
-        return "change of mind" if later.said_by == "customer" else "change of plan"
-    return None
+def _not_followed(
+    there: Statement, before: Sequence[Statement], after: Sequence[Statement], words: Vocabulary | None
+) -> Statement | None:
+    """What the customer had asked for last, where something else is there and no plan since then says so."""
+    wished = [
+        (place, one)
+        for place, one in enumerate(before)
+        if one.finish and _sides_meet(one.side, there.side) and _is_wish(one)
+    ]
+    if not wished or not there.finish:
+        return None
+    place, wanted = wished[-1]
+    if not exclude_each_other(wanted.finish or "", there.finish, words) or _had(wanted, after, words):
+        return None
+    planned = [one.finish for one in before[place + 1 :] if one.status in _SAID_TO_COME and one.finish]
+    return None if any(not exclude_each_other(plan, there.finish, words) for plan in planned) else wanted
 
 
-def _replaced(later: Statement, before: Sequence[Statement]) -> Statement | None:
-    """The wish or plan before a statement that it does not fit, None where it fits or there is none.
+def _is_wish(said: Statement) -> bool:
+    """Whether a statement says what the customer would like: the job book's, or reported on film."""
+    return said.status == "asked for" or (said.said_by == "customer" and said.status in _SAID_TO_COME)
+
+
+def _replaced(later: Statement, before: Sequence[Statement], words: Vocabulary | None) -> Statement | None:
+    """The wish or plan before another one that it does not fit, None where it fits or there is none.
 
     Two sentences of one film replace each other only where the customer is reported; a shop thinks aloud on film.
     """
@@ -220,18 +257,15 @@ def _replaced(later: Statement, before: Sequence[Statement]) -> Statement | None
     aloud = later.said_by != "customer" and last.recording is not None and last.recording == later.recording
     if aloud or last.text == later.text:
         return None
-    if later.status == "ruled out":
-        return (
-            last if not later.finish or not last.finish or not exclude_each_other(last.finish, later.finish) else None
-        )
-    return last if later.finish and last.finish and exclude_each_other(last.finish, later.finish) else None
+    apart = bool(last.finish and later.finish) and exclude_each_other(last.finish or "", later.finish or "", words)
+    return last if apart != (later.status == "ruled out") else None
 
 
-def _had(wanted: Statement, after: Iterable[Statement]) -> bool:
+def _had(wanted: Statement, after: Iterable[Statement], words: Vocabulary | None) -> bool:
     """Whether what was wanted is there later, or what is there was wanted after all."""
     return any(
         one.finish and _sides_meet(one.side, wanted.side)
-        and (one.status != "done" or not exclude_each_other(one.finish, wanted.finish or one.finish))
+        and (one.status != "done" or not exclude_each_other(one.finish, wanted.finish or one.finish, words))
         for one in after
         if one.status in ("done", "asked for")
     )  # fmt: skip

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from diaryidx.builds.history import run_of, same_item
 from diaryidx.builds.wishes import shipped_vocabulary, terms_in
+from diaryidx.builds.word_lists import word_set
 from diaryidx.records import OPEN_STATUSES, History, Promise, Statement, Status
+from diaryidx.vocabulary.loader import Term, Vocabulary, find_terms
 from diaryidx.wording import DOUBTFUL_BELOW
 
 #: Where statements go that name no part of the trade's words.
@@ -66,15 +68,27 @@ def systems(history: History) -> dict[str, list[PartState]]:
     for said in _by_part(history.statements):
         state = _part_state(said, history)
         if state is not None:
-            found.setdefault(system_of(state.latest), []).append(state)
+            found.setdefault(system_of(state.latest, history.words), []).append(state)
     order = {system: place for place, system in enumerate(SYSTEMS)}
     return dict(sorted(found.items(), key=lambda pair: order.get(pair[0], len(order))))
 
 
-def system_of(statement: Statement) -> str:
-    """The system of the bike that a statement's part belongs to."""
-    term = shipped_vocabulary().term(statement.part or statement.product, "PART")
-    return (term and term.system) or WHOLE_BIKE
+def system_of(statement: Statement, words: Vocabulary | None = None) -> str:
+    """The system of the bike that a statement's part belongs to; a part of the shop's own has that of what it is part
+    of where the shop does not say its system.
+
+    :param words: the shop's words; None means the trade's alone.
+    """
+    words = words or shipped_vocabulary()
+    term = words.term(statement.part or statement.product, "PART")
+    whole = words.term(term.part_of, "PART") if term and not term.system else None
+    return (term and term.system) or (whole and whole.system) or _system_in(term, words) or WHOLE_BIKE
+
+
+def _system_in(term: Term | None, words: Vocabulary) -> str | None:
+    """The system of the last part of the trade in a name of the shop's: its "short battery tray" is a tray's."""
+    named = terms_in(term.canonical) if term and term.origin == "words.yaml" else []
+    return next((one.system for one in reversed(named) if one.label == "PART" and one.system), None)
 
 
 def _by_part(statements: Iterable[Statement]) -> list[list[Statement]]:
@@ -148,19 +162,37 @@ def open_in_full(history: History) -> list[OpenItem]:
     found = []
     for one in history.open:
         run = run_of(one, history.statements)
-        found.append(OpenItem(one, day_of(run[0]), waited_for(run), _promised(run, history.promises)))
+        on = waited_for(run, history.words)
+        found.append(OpenItem(one, day_of(run[0]), on, _promised(run, history.promises)))
     return sorted(found, key=lambda item: (item.statement.status != "waiting", item.since or "9999"))
 
 
-def waited_for(run: Sequence[Statement]) -> str | None:
-    """Who is waited for, where that was said: a supplier, a person, or a trade ("the painter")."""
+def waited_for(run: Sequence[Statement], words: Vocabulary | None = None) -> str | None:
+    """Who is waited for, where that was said: a supplier, a person, or a trade ("the painter").
+
+    :param words: the shop's words; None means the trade's alone.
+    """
     waiting = [one for one in reversed(run) if one.status == "waiting"]
-    return next((name for one in waiting if (name := _named(one))), None)
+    return next((name for one in waiting if (name := _named(one, words))), None)
 
 
-def _named(said: Statement) -> str | None:
-    named = said.supplier or said.who
-    return named or next((term.canonical for term in terms_in(said.text) if term.label == "PERSON"), None)
+def _named(said: Statement, words: Vocabulary | None) -> str | None:
+    """The supplier or person of a statement; one of the shop's people where the sentence says "on", "for" or "with"
+    before the name, since who stands first in it may be the one who waits."""
+    if named := said.supplier or said.who:
+        return named
+    if trade := next((term.canonical for term in terms_in(said.text) if term.label == "PERSON"), None):
+        return trade
+    found = find_terms(words, said.text) if words else []
+    return next(
+        (
+            term.canonical
+            for start, _end, term in found
+            if term.label in ("PERSON", "SUPPLIER") and term.sort != "customer"
+            and (before := said.text[:start].lower().split()) and before[-1] in word_set("waits_on")
+        ),
+        None,
+    )  # fmt: skip
 
 
 def _promised(run: Sequence[Statement], promises: Sequence[Promise]) -> str | None:

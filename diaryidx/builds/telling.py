@@ -6,7 +6,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.standing import OpenItem, PartState, news_since, open_in_full, systems
-from diaryidx.builds.wording import CHANGE_WORDS, STATUS_WORDS, describe, item_words, open_words, said_date, state_words
+from diaryidx.builds.wording import (
+    CHANGE_WORDS,
+    STATUS_WORDS,
+    conflict_words,
+    describe,
+    item_words,
+    open_words,
+    said_date,
+    state_words,
+)
 from diaryidx.records import History, Note, Promise, Recording, Statement
 from diaryidx.wording import clock, doubt
 
@@ -22,13 +31,12 @@ def describe_history(history: History, recordings: Sequence[Recording], since: s
     lines += _since(history, since, sources)
     lines += _section("Still open", [_open_line(item, sources) for item in open_in_full(history)])
     lines += _section("Promised on film", [_promise_line(one, sources) for one in history.promises])
-    lines += _section(
-        "The films disagree",
-        [f"{sources.quote(one)}\n    but {sources.quote(other)}" for one, other in history.conflicts],
-    )
+    for heading in dict.fromkeys(conflict_words(*pair) for pair in history.conflicts):
+        pairs = [pair for pair in history.conflicts if conflict_words(*pair) == heading]
+        lines += _section(heading, [f"{sources.quote(one)}\n    but {sources.quote(other)}" for one, other in pairs])
     for kind, heading in CHANGE_WORDS.items():
-        pairs = [one for one in history.changes if one.kind == kind]
-        told = [f"{sources.quote(one.earlier)}\n    then {sources.quote(one.later)}" for one in pairs]
+        changed = [one for one in history.changes if one.kind == kind]
+        told = [f"{sources.quote(one.earlier)}\n    then {sources.quote(one.later)}" for one in changed]
         lines += _section(heading, told)
     lines += _state(history)
     lines += _timeline(history, sources)
@@ -76,11 +84,17 @@ class _Sources:
     def place(self, statement: Statement) -> str:
         if statement.source == "book":
             return "job book"
-        return f"{self.name(statement)}{f', {clock(statement.start)}' if statement.recording else ''}"
+        at = f", {clock(statement.start)}" if statement.recording else ""
+        return f"{self.name(statement)}{at}{self.also(statement)}"
 
     def quote(self, statement: Statement) -> str:
         at = f" at {clock(statement.start)}" if statement.recording else ""
-        return f'{self.name(statement)}{at}: "{statement.text}"'
+        day = f", {said_date(statement.when)}" if statement.source == "book" and statement.when else ""
+        return f'{self.name(statement)}{day}{at}{self.also(statement)}: "{statement.text}"'
+
+    def also(self, statement: Statement) -> str:
+        """The other films that hold the same words."""
+        return "".join(f"; also {self.film_name(film)}, {clock(start)}" for film, start in statement.also)
 
 
 def _since(history: History, since: str | None, sources: _Sources) -> list[str]:
@@ -128,7 +142,8 @@ def _timeline(history: History, sources: _Sources) -> list[str]:
     blocks: dict[str, tuple[str, list[str]]] = {}
     for statement in history.statements:
         _day, lines = blocks.setdefault(sources.name(statement), (sources.day(statement), []))
-        lines.append(_line(statement, f"{clock(statement.start)}  " if statement.recording else ""))
+        at = f"{clock(statement.start)}  " if statement.recording else ""
+        lines.append(_line(statement, at, sources.also(statement)))
     for note in history.notes:
         _day, lines = blocks.setdefault(sources.note_name(note), (note.date, []))
         if not lines:
@@ -153,6 +168,6 @@ def _words(line: str) -> str:
     return line[2:].partition('  "')[2]
 
 
-def _line(statement: Statement, before: str) -> str:
+def _line(statement: Statement, before: str, also: str = "") -> str:
     quoted = f'  "{statement.text}"' if describe(statement) != statement.text else ""
-    return f"  {before}{STATUS_WORDS[statement.status]}: {describe(statement)}{_doubt(statement)}{quoted}"
+    return f"  {before}{STATUS_WORDS[statement.status]}: {describe(statement)}{_doubt(statement)}{also}{quoted}"

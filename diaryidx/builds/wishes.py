@@ -68,19 +68,24 @@ def stem(word: str) -> str:
     return word[:-1] if word.endswith("e") and len(word) > 3 else word
 
 
-@cache
-def finish_sorts(finish: str) -> dict[str, frozenset[str]]:
-    """A finish as ``{"colour": {"black"}, "sheen": {"satin"}}``; words unknown to the trade are a sort of their own."""
+@lru_cache(maxsize=20_000)
+def finish_sorts(finish: str, vocabulary: Vocabulary | None = None) -> dict[str, frozenset[str]]:
+    """A finish as ``{"colour": {"black"}, "sheen": {"satin"}}``; words unknown to the trade are a sort of their own.
+
+    A finish of the shop's own counts by its name, and by the trade's words in its name: what the shop calls "our
+    bronze" and lists as "Harrow bronze" is bronze too.
+    """
     sorts: dict[str, set[str]] = {}
-    for term in terms_in(finish):
+    own = [term for term in terms_in(finish, vocabulary) if term.label == "FINISH" and term.origin != "shipped"]
+    for term in (*own, *(term for text in (finish, *(one.canonical for one in own)) for term in terms_in(text))):
         if term.label == "FINISH":
             sorts.setdefault(term.sort or "finish", set()).add(term.canonical)
     return {sort: frozenset(names) for sort, names in sorts.items()} or {"finish": frozenset({finish.lower()})}
 
 
-def exclude_each_other(one: str, other: str) -> bool:
+def exclude_each_other(one: str, other: str, vocabulary: Vocabulary | None = None) -> bool:
     """Whether a part cannot have both finishes: two colours or two sheens can not, tan and leather can."""
-    ones, others = finish_sorts(one), finish_sorts(other)
+    ones, others = finish_sorts(one, vocabulary), finish_sorts(other, vocabulary)
     return any(not ones[sort] & others[sort] for sort in ones.keys() & others.keys() if sort != "stitch")
 
 

@@ -25,10 +25,18 @@ STATUS_WORDS = {
 
 #: What the kinds of change are called, in the order in which somebody should see them.
 CHANGE_WORDS: dict[ChangeKind, str] = {
-    "not as asked": "Not as it was asked for or planned",
+    "not as asked": "Not as the customer asked for",
     "change of mind": "The customer changed their mind",
     "change of plan": "The plan changed",
 }
+
+
+def conflict_words(earlier: Statement, later: Statement) -> str:
+    """Who disagrees, as a heading: films, notes, or one with the other."""
+    sources = {earlier.source, later.source}
+    if sources == {"film"}:
+        return "The films disagree"
+    return "The notes disagree" if sources == {"note"} else "A film and a note disagree"
 
 
 def said_date(iso: str | None) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx.cli.common import json_option, opened, print_json, shop_option
+from diaryidx.cli.common import json_option, opened, print_json, shop_option, vocabulary_of
 from diaryidx.errors import WrongUse
 from diaryidx.records import Build
 from diaryidx.shop import Shop
@@ -37,14 +37,15 @@ def history(words: tuple[str, ...], since: str | None, sheet: Path | None, shop_
 
     with opened(shop_folder) as (shop, db):
         day = _day(shop, since) if since else None
-        found = find_build(db.conn, " ".join(words))
+        known = vocabulary_of(shop, db)
+        found = find_build(db.conn, " ".join(words), known)
         if not isinstance(found, Build):
             print_json(candidates_json(found)) if as_json else show_candidates(found)
             return
         if sheet:
             _write_sheet(shop, db, found, sheet)
             return
-        told = history_of(db.conn, found)
+        told = history_of(db.conn, found, known)
         if as_json:
             print_json(history_json(told, private=True, since=day))
         else:

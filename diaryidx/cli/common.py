@@ -63,14 +63,14 @@ def print_json(shape: object) -> None:
     click.echo(json.dumps(shape, ensure_ascii=False, indent=2))
 
 
-def one_build(db: Database, words: str) -> Build:
+def one_build(shop: Shop, db: Database, words: str) -> Build:
     """The build that a person means.
 
     :raises WrongUse: several fit; they are named.
     """
     from diaryidx.builds.finding import find_build
 
-    found = find_build(db.conn, words)
+    found = find_build(db.conn, words, vocabulary_of(shop, db))
     if isinstance(found, Build):
         return found
     several = "; ".join(f"{one.job_number} {one.why}" for one in found)
@@ -89,7 +89,6 @@ def signed_in() -> str | None:
 
 def vocabulary_of(shop: Shop, db: Database) -> Vocabulary:
     """Trade words, the shop's own, the names in its job book and what was taught."""
-    from diaryidx.store import reading
-    from diaryidx.vocabulary.loader import load_vocabulary
+    from diaryidx.builds.shop_words import vocabulary_of as words_of
 
-    return load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency, reading.taught_words(db.conn))
+    return words_of(db.conn, shop)

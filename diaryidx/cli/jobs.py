@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diaryidx.cli.common import json_option, opened, print_json, shop_option
+from diaryidx.cli.common import json_option, opened, print_json, shop_option, vocabulary_of
 from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.shop import Shop
 from diaryidx.terminal.jobs import ask_columns, show_builds, show_gaps, show_import
@@ -104,7 +104,8 @@ def jobs_gaps(shop_folder: Path, as_json: bool) -> None:
     from diaryidx.shapes import gaps_json
 
     with opened(shop_folder) as (shop, db):
-        found = gaps(db.conn, datetime.now(ZoneInfo(shop.settings.timezone)).date())
+        today = datetime.now(ZoneInfo(shop.settings.timezone)).date()
+        found = gaps(db.conn, today, vocabulary_of(shop, db))
         if as_json:
             print_json(gaps_json(found))
         else:

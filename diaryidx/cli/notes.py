@@ -57,7 +57,7 @@ def note_add(
     from diaryidx.store import reading
 
     with opened(shop_folder) as (shop, db):
-        build = one_build(db, words)
+        build = one_build(shop, db, words)
         added = add_note(shop, db, build, text, photos=photos, date=date, author=author, visit=visit)
         stated = [one for one in reading.note_statements(db.conn, build=build.job_number) if one.note == added.id]
         if as_json:
@@ -75,8 +75,8 @@ def note_list(words: str | None, shop_folder: Path, as_json: bool) -> None:
     from diaryidx.shapes import note_json
     from diaryidx.store import reading
 
-    with opened(shop_folder) as (_shop, db):
-        notes = reading.notes(db.conn, build=one_build(db, words).job_number if words else None)
+    with opened(shop_folder) as (shop, db):
+        notes = reading.notes(db.conn, build=one_build(shop, db, words).job_number if words else None)
         if as_json:
             print_json({"notes": [note_json(one) for one in notes]})
         else:

@@ -142,7 +142,7 @@ def _decide_item(name: str, item_id: str, value: Any, actor: str | None, shop_fo
 
     with opened(shop_folder) as (shop, db):
         if name == "assign":
-            value = one_build(db, " ".join(value)).job_number
+            value = one_build(shop, db, " ".join(value)).job_number
         made = decide(db, item_id, name, actor or signed_in() or "", value)  # type: ignore[arg-type]
         relink(db, shop.words)
         if as_json:

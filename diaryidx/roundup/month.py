@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from diaryidx.builds.history import open_items, same_item, says_finished
+from diaryidx.builds.retold import Retold, retold_films
 from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import STATUS_WORDS, describe, said_date, thing
 from diaryidx.errors import WrongUse
@@ -41,17 +42,20 @@ def round_up(db: sqlite3.Connection, month: str) -> RoundUp:
         raise WrongUse(f"{month!r} is no month; write it as year and month, such as 2025-11")
     months = {film.id: film.month or "" for film in reading.recordings(db)}
     films = tuple(reversed(reading.recordings(db, month=month)))
-    said = [one for one in reading.statements(db, month=month) if one.certainty >= DOUBTFUL_BELOW]
+    retold = retold_films(db)
+    said = [one for one in retold.once(reading.statements(db, month=month)) if one.certainty >= DOUBTFUL_BELOW]
     shown = dict.fromkeys(one.build for one in said if one.build and one.status != "usual practice")
     left = dict.fromkeys(one.job_number for one in reading.builds(db) if (one.date_out or "").startswith(month))
     return RoundUp(
         month=month,
-        builds=tuple(_moved(db, reading.build(db, job), month, months) for job in (shown | left) if job),
-        products=tuple(_priced_first(line for line in reading.products(db, month=month) if _is_sure(line))),
+        builds=tuple(_moved(db, reading.build(db, job), month, months, retold) for job in (shown | left) if job),
+        products=tuple(
+            _priced_first(line for line in retold.once(reading.products(db, month=month)) if _is_sure(line))
+        ),
         tutorials=tuple(film for film in films if film.kind in _TEACHING_KINDS),
-        dates=tuple(reading.events(db, month=month)),
-        promises=tuple(promise for promise in reading.promises(db, month=month) if _is_sure(promise)),
-        clips=tuple(_clips(db, films, said)),
+        dates=tuple(retold.once(reading.events(db, month=month))),
+        promises=tuple(promise for promise in retold.once(reading.promises(db, month=month)) if _is_sure(promise)),
+        clips=tuple(_clips(db, films, said, retold)),
         recordings=films,
     )
 
@@ -64,8 +68,8 @@ def _is_news(statement: Statement) -> bool:
     return statement.certainty >= DOUBTFUL_BELOW and statement.status != "usual practice"
 
 
-def _moved(db: sqlite3.Connection, build: Build, month: str, months: dict[str, str]) -> BuildMoved:
-    everything = [one for one in reading.statements(db, build=build.job_number) if _is_news(one)]
+def _moved(db: sqlite3.Connection, build: Build, month: str, months: dict[str, str], retold: Retold) -> BuildMoved:
+    everything = [one for one in retold.once(reading.statements(db, build=build.job_number)) if _is_news(one)]
     before = [one for one in everything if months.get(one.recording or "", "") < month]
     now = [one for one in everything if months.get(one.recording or "", "") == month]
     done = _once(one for one in now if one.status == "done")
@@ -143,7 +147,9 @@ def _priced_first(products: Iterable[ProductLine]) -> list[ProductLine]:
 # --- clips -----------------------------------------------------------------------------------------------------------
 
 
-def _clips(db: sqlite3.Connection, films: Sequence[Recording], said: Sequence[Statement]) -> list[Segment]:
+def _clips(
+    db: sqlite3.Connection, films: Sequence[Recording], said: Sequence[Statement], retold: Retold
+) -> list[Segment]:
     """The best stretch of each topic, those of known bikes with most news first."""
     scored: list[tuple[float, Segment]] = []
     for film in films:
@@ -160,7 +166,8 @@ def _clips(db: sqlite3.Connection, films: Sequence[Recording], said: Sequence[St
                     worth[place] += 1.0
         stretches = (best_stretch(topic, spoken, worth) for topic in reading.segments(db, recording_id=film.id))
         scored += [best for best in stretches if best is not None]
-    return [segment for _, segment in sorted(scored, key=lambda pair: -pair[0])[:MOST_CLIPS]]
+    best_first = [segment for _, segment in sorted(scored, key=lambda pair: -pair[0])]
+    return retold.once(best_first)[:MOST_CLIPS]
 
 
 def best_stretch(segment: Segment, spoken: Sequence[Sentence], worth: Sequence[float]) -> tuple[float, Segment] | None:

@@ -9,7 +9,7 @@ from datetime import date
 
 from diaryidx.builds.history import history
 from diaryidx.builds.standing import PartState, news_since, open_in_full, systems
-from diaryidx.builds.wording import CHANGE_WORDS, open_words, said_date, state_words
+from diaryidx.builds.wording import CHANGE_WORDS, conflict_words, open_words, said_date, state_words
 from diaryidx.records import Build, History, Repair, Segment, Statement, Status
 from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
@@ -66,10 +66,10 @@ class FilmedTopic:
     moments: tuple[Moment, ...]
 
 
-def builds_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
+def builds_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     """Every bike of the job book, those still here first."""
     cards = build_cards(db)
-    here = with_open_lines(db, [card for card in cards if card.in_the_shop])
+    here = with_open_lines(db, [card for card in cards if card.in_the_shop], vocabulary_of(db, shop))
     gone = [card for card in cards if not card.in_the_shop]
     data = {"builds": [card.as_json() for card in (*here, *gone)]}
     return Page("builds.html", "Bikes", {"here": here, "gone": gone}, data, "builds")
@@ -79,12 +79,14 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     """One bike, by its job number; ``since=YYYY-MM-DD`` asks what is new since another day than the last visit."""
     build = reading.build(db, asked.names["job"])
     since = _since(asked)
-    known = history(db, build)
+    words = vocabulary_of(db, shop)
+    known = history(db, build, words)
     segments = reading.segments(db, build=build.job_number)
-    titles = film_titles(db, [*(one.recording for one in known.statements), *(one.recording for one in segments)])
+    said_in = [film for one in known.statements for film in (one.recording, *(other for other, _ in one.also))]
+    titles = film_titles(db, [*said_in, *(one.recording for one in segments)])
     repairs = reading.repairs_by_moment(db, [one.recording for one in known.statements])
     cautions = cautions_of(
-        vocabulary_of(db, shop),
+        words,
         [term for one in known.open for term in (one.part, one.task)],
         [one.text for one in known.open],
     )
@@ -97,7 +99,9 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "since_visit": since is None,
         "news": moments_of(news_since(known, day), titles, repairs) if day else [],
         "open": sections_of(known, titles, repairs),
-        "disagreements": [(what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts],
+        "disagreements": [
+            (conflict_words(*pair), what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts
+        ],
         "changes": [
             (CHANGE_WORDS[one.kind], what_words(one.later), moments_of((one.earlier, one.later), titles, repairs))
             for one in known.changes

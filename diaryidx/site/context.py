@@ -11,10 +11,10 @@ from typing import Any, TypeVar
 from datasette.app import Datasette
 from datasette.utils import sqlite_timelimit
 
-from diaryidx.records import Build
+from diaryidx.builds.shop_words import vocabulary_of
 from diaryidx.shop import Shop, load_shop
-from diaryidx.store import reading
-from diaryidx.vocabulary.loader import Vocabulary, load_vocabulary
+
+__all__ = ["DATABASE", "PLUGIN", "config_of", "read", "shop_of", "vocabulary_of"]
 
 #: The plugins' section of Datasette's metadata; its one key, ``shop``, is the shop's folder.
 PLUGIN = "diaryidx"
@@ -70,20 +70,6 @@ async def read(datasette: Datasette, question: Callable[[sqlite3.Connection], Re
     return answer
 
 
-def vocabulary_of(db: sqlite3.Connection, shop: Shop) -> Vocabulary:
-    """The trade's and the shop's words; read again when ``words.yaml``, the job book or what was taught changed."""
-    changed = shop.words.stat().st_mtime_ns if shop.words.is_file() else 0
-    taught = tuple(reading.taught_words(db).items())
-    return _vocabulary(shop.words, changed, tuple(reading.builds(db)), shop.settings.currency, taught)
-
-
 @lru_cache(maxsize=8)
 def _loaded(folder: Path, _changed: tuple[int, int, int] | None) -> Shop:
     return load_shop(folder)
-
-
-@lru_cache(maxsize=4)
-def _vocabulary(
-    words: Path, _changed: int, builds: tuple[Build, ...], currency: str, taught: tuple[tuple[str, str], ...]
-) -> Vocabulary:
-    return load_vocabulary(words, builds, currency, dict(taught))

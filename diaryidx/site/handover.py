@@ -74,7 +74,8 @@ def handover_html(db: sqlite3.Connection, shop: Shop, build: Build) -> str:
 
 def sheet_of(db: sqlite3.Connection, shop: Shop, build: Build) -> Sheet:
     """Everything that stands on the sheet of a bike."""
-    known = history(db, build)
+    words = vocabulary_of(db, shop)
+    known = history(db, build, words)
     others = [one for one in reading.builds(db) if one.customer != build.customer]
     by_system = systems(known)
     done = tuple(
@@ -89,7 +90,7 @@ def sheet_of(db: sqlite3.Connection, shop: Shop, build: Build) -> Sheet:
     )
     worked_on = [one for one in known.statements if one.status != "ruled out"]
     cautions = cautions_of(
-        vocabulary_of(db, shop),
+        words,
         [term for one in worked_on for term in (one.part, one.task)],
         [build.asked_for or ""],
     )

@@ -6,6 +6,7 @@ import sqlite3
 
 from diaryidx.shapes import entry_json, recording_json
 from diaryidx.shop import Shop
+from diaryidx.site.context import vocabulary_of
 from diaryidx.site.films import film_cards
 from diaryidx.site.overview import build_cards, with_open_lines
 from diaryidx.site.page import Asked, Page
@@ -18,7 +19,7 @@ def home_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     """The front page; an empty shop gets told what to do next instead."""
     films = reading.recordings(db)
     cards = [card for card in build_cards(db) if card.in_the_shop]
-    shown = with_open_lines(db, cards[:BUILDS_SHOWN])
+    shown = with_open_lines(db, cards[:BUILDS_SHOWN], vocabulary_of(db, shop))
     entries = reading.entries(db)
     values = {
         "films": film_cards(db, films[:NEWEST_FILMS]),

@@ -29,7 +29,7 @@ class Note:
 class Moment:
     """Words said on film, or standing in the job book where ``recording`` is None. ``start`` in seconds.
 
-    ``repairs`` were made in these words.
+    ``repairs`` were made in these words; ``also`` are the titles, addresses and times of other films that hold them.
     """
 
     recording: str | None
@@ -40,6 +40,7 @@ class Moment:
     doubt: str = ""
     notes: tuple[Note, ...] = ()
     repairs: tuple[Repair, ...] = ()
+    also: tuple[tuple[str, str, str], ...] = ()
 
     @property
     def stretches(self) -> tuple[Stretch, ...]:
@@ -78,6 +79,15 @@ def _unfilmed(one: Statement) -> tuple[str, str | None]:
     return (f"note {one.note}", one.said_on) if one.note is not None else ("the job book", one.when)
 
 
+def also_in(
+    moments: Iterable[tuple[str, float]], titles: Mapping[str, tuple[str, str | None]]
+) -> tuple[tuple[str, str, str], ...]:
+    """Moments of other films that hold the same words, each by its title, address and time."""
+    return tuple(
+        (titles.get(film, (film, None))[0], film_address(film, start), clock(start)) for film, start in moments
+    )
+
+
 def moments_of(
     statements: Iterable[Statement],
     titles: dict[str, tuple[str, str | None]],
@@ -106,6 +116,7 @@ def moments_of(
                 one.start,
                 sentence_words(one.text),
                 repairs=(repairs or {}).get((one.recording, one.start), ()),
+                also=also_in(one.also, titles),
             ),
         )
         if note not in moment.notes:

@@ -11,6 +11,7 @@ from diaryidx.records import Build, Recording
 from diaryidx.shapes import Shape, build_json
 from diaryidx.site.addresses import build_address
 from diaryidx.store import reading
+from diaryidx.vocabulary.loader import Vocabulary
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,9 @@ def build_cards(db: sqlite3.Connection) -> list[BuildCard]:
     return sorted(cards, key=lambda card: card.last_filmed or "", reverse=True)
 
 
-def with_open_lines(db: sqlite3.Connection, cards: Sequence[BuildCard]) -> list[BuildCard]:
-    """Cards with how many lines of each history are still open; for the few that a page shows."""
-    counts = open_counts(db, [card.build for card in cards])
+def with_open_lines(db: sqlite3.Connection, cards: Sequence[BuildCard], words: Vocabulary) -> list[BuildCard]:
+    """Cards with how many lines of each history are still open, by the shop's words; for the few that a page shows."""
+    counts = open_counts(db, [card.build for card in cards], words)
     return [replace(card, open_lines=counts[card.build.job_number]) for card in cards]
 
 

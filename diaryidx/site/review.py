@@ -17,6 +17,7 @@ from diaryidx.errors import DiaryidxError, WrongUse
 from diaryidx.records import Build, Decision
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, media_address
+from diaryidx.site.context import vocabulary_of
 from diaryidx.site.deeds import Done, Form
 from diaryidx.site.films import FilmCard, SpokenLine, spoken_lines
 from diaryidx.site.page import Asked, BadAddress, Page
@@ -124,7 +125,7 @@ def decide(db: Database, shop: Shop, form: Form) -> Done | Page:
     if "seen" in form.fields and form.text("seen") != str(now.decision or ""):
         raise WrongUse("somebody else decided about this meanwhile; look at it again")
     if deed == "find":
-        found = find_build(db.conn, form.text("name"))
+        found = find_build(db.conn, form.text("name"), vocabulary_of(db.conn, shop))
         if not isinstance(found, Build):
             return _ask_which(db, now, skipped, {one.job_number: one.why for one in found})
         deed, value = "assign", found.job_number

@@ -20,6 +20,7 @@ from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.wording import sentence_words
 from diaryidx.store import reading
 from diaryidx.store.reading import SentenceHit
+from diaryidx.vocabulary.loader import Vocabulary
 from diaryidx.wording import doubt
 
 #: A question longer than this is a pasted e-mail, not a search, in characters.
@@ -46,13 +47,13 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     if not question:
         return Page("search.html", "Search", {"question": ""}, {"question": "", "builds": [], "films": []}, "search")
     vocabulary = vocabulary_of(db, shop)
-    found = find_builds(db, question)
+    found = find_builds(db, question, vocabulary)
     answer = ask(db, question, vocabulary)
     hits = search_films(db, question, vocabulary, MOST_SENTENCES)
     numbers = {build.job_number: why for build, why in found}
     values = {
         "question": question,
-        "cards": [(card, numbers[card.build.job_number]) for card in _cards(db, list(numbers))],
+        "cards": [(card, numbers[card.build.job_number]) for card in _cards(db, list(numbers), vocabulary)],
         "answer": answer,
         "passages": [(_passage_moment(db, one), one.entry and question_address(one.entry)) for one in answer.answers],
         "films": by_film(_not_yet_shown(hits, answer)),
@@ -66,10 +67,10 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     return Page("search.html", f"{question}: search", values, data, "search")
 
 
-def find_builds(db: sqlite3.Connection, words: str) -> list[tuple[Build, str]]:
+def find_builds(db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None) -> list[tuple[Build, str]]:
     """The builds that a person's words may mean, each with the reason; none is no error here."""
     try:
-        found = find_build(db, words)
+        found = find_build(db, words, vocabulary)
     except NotFound:
         return []
     if isinstance(found, Build):
@@ -134,9 +135,9 @@ def _not_yet_shown(hits: Sequence[SentenceHit], answer: Answer) -> list[Sentence
     ]
 
 
-def _cards(db: sqlite3.Connection, job_numbers: Sequence[str]) -> list[BuildCard]:
+def _cards(db: sqlite3.Connection, job_numbers: Sequence[str], vocabulary: Vocabulary) -> list[BuildCard]:
     """The cards of builds, in the order given."""
     if not job_numbers:
         return []
     cards = {card.build.job_number: card for card in build_cards(db)}
-    return with_open_lines(db, [cards[number] for number in job_numbers])
+    return with_open_lines(db, [cards[number] for number in job_numbers], vocabulary)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
+from dataclasses import replace
 
 from diaryidx.builds.developments import developments
 from diaryidx.builds.gaps import Evidence, gaps
@@ -12,7 +13,8 @@ from diaryidx.records import Build
 from diaryidx.shapes import development_json, gaps_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address
-from diaryidx.site.moments import Moment
+from diaryidx.site.context import vocabulary_of
+from diaryidx.site.moments import Moment, also_in
 from diaryidx.site.page import Asked, Page
 from diaryidx.site.wording import capitalised, sentence_words
 
@@ -20,9 +22,9 @@ from diaryidx.site.wording import capitalised, sentence_words
 Line = tuple[str, str | None, str, list[Moment]]
 
 
-def gaps_page(db: sqlite3.Connection, _shop: Shop, _asked: Asked) -> Page:
+def gaps_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
     """Bikes that were left out, that wait, that the job book does not know, or of which book and films disagree."""
-    found = gaps(db)
+    found = gaps(db, words=vocabulary_of(db, shop))
     sections = [
         ("Not in the last diaries", [
             _line(one.build, f"Left out of {one.diaries} in a row", [one.last] if one.last else [])
@@ -77,7 +79,13 @@ def _waiting_words(what: str, on: str | None, since: str | None, days: int | Non
 
 def _moments(evidence: Iterable[Evidence]) -> list[Moment]:
     return [
-        _moment(one.recording, one.title or f"note {one.note}", one.date, one.start or 0.0, one.text)
+        replace(
+            _moment(one.recording, one.title or f"note {one.note}", one.date, one.start or 0.0, one.text),
+            also=also_in(
+                [(other.recording, other.start) for other in one.also],
+                {other.recording: (other.title, None) for other in one.also},
+            ),
+        )
         for one in evidence
     ]
 

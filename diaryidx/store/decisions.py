@@ -42,6 +42,38 @@ class Piece:
     known_start: float
 
 
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """From ``start`` to ``end`` of a recording one hears ``other``, from its ``other_start`` on; both are here.
+
+    ``shorter`` is how long the shorter of both is. All in seconds.
+    """
+
+    recording: str
+    start: float
+    end: float
+    other: str
+    other_start: float
+    shorter: float
+
+
+def shared_stretches(db: sqlite3.Connection) -> list[Shared]:
+    """The stretches that two recordings of the shop share, each as seen from both."""
+    rows = db.execute(
+        """with films as (select id, duration, coalesce(heard_film, content_hash) as film from recordings)
+           select one.id, piece.start, piece.end, other.id, piece.known_start,
+                  min(coalesce(one.duration, 0), coalesce(other.duration, 0))
+           from film_pieces piece join films one on one.film = piece.film join films other on other.film = piece.known
+           where one.id <> other.id order by one.id, piece.start"""
+    )
+    return [Shared(*row) for row in rows]
+
+
+def published_first(db: sqlite3.Connection) -> dict[str, tuple[bool, str, str]]:
+    """Of each recording a key that sorts published ones before others, then older ones before newer ones."""
+    return {one.id: (one.address is None, one.date or "9999", one.id) for one in reading.recordings(db)}
+
+
 def decide(
     db: Database,
     recording_id: str,

@@ -112,6 +112,7 @@ def show_gaps(found: Gaps) -> None:
             for one in evidence:
                 film = f"{one.title or one.recording}, {clock(one.start)}"
                 source = film if one.note is None else f"note {one.note}"
+                source += "".join(f", also {other.title}, {clock(other.start)}" for other in one.also)
                 print_line(f"    {one.date or 'no date'}  {source}: “{shortened(one.text)}”")
     if not shown:
         print_line("Nothing is missing: every bike here was in the last diaries, and job book and films agree.")

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from film_store import fact, line, save_film, topic
 from hypothesis import HealthCheck, given, settings
@@ -10,6 +12,7 @@ from diaryidx.builds.finding import find_build, plain_registration
 from diaryidx.errors import NotFound
 from diaryidx.records import Build
 from diaryidx.store import writing
+from diaryidx.vocabulary.loader import load_vocabulary
 
 BOOK = [
     Build(
@@ -102,6 +105,21 @@ def test_what_people_type_finds_the_build(book: Database, typed: str, job: str) 
     found = find_build(book.conn, typed)
     assert isinstance(found, Build), found
     assert found.job_number == job
+
+
+def test_a_bike_is_found_by_the_shops_own_words(book: Database, tmp_path: Path) -> None:
+    words = tmp_path / "words.yaml"
+    words.write_text(
+        "finishes:\n  - {name: Harrow bronze, say: [house colour]}\nnicknames:\n  - {name: Bramble, job: '210'}\n"
+        "parts:\n  - {name: quilted solo, say: [bumpad]}\n"
+    )
+    writing.save_builds(book, [Build("31", make="Orrin", colour="house colour", asked_for="bumpad")])
+    shops = load_vocabulary(words)
+    for typed, job in (("the harrow bronze one with the quilted solo", "31"), ("Bramble", "0210")):
+        found = find_build(book.conn, typed, shops)
+        assert isinstance(found, Build) and found.job_number == job, typed
+    with pytest.raises(NotFound):
+        find_build(book.conn, "Bramble")
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 from film_store import Line, fact, line, save_film, topic
 from sqlite_utils import Database
@@ -10,6 +11,7 @@ from diaryidx.builds.standing import systems
 from diaryidx.builds.telling import describe_history
 from diaryidx.records import Build, History, Statement
 from diaryidx.store import reading, writing
+from diaryidx.vocabulary.loader import load_vocabulary
 
 BIKE = Build("31", "Ada Quill", "Tarnbeck", "Otter 500", date_in="2025-09-01")
 
@@ -212,6 +214,93 @@ def test_work_done_again_is_no_conflict(store: Database) -> None:
         ("2025-11-03", [line("the rim needs painting again", fact("planned", "rim", task="paint"))]),
     )
     assert found.conflicts == ()
+
+
+def test_two_films_disagree_also_where_the_customer_had_asked_for_one_of_the_finishes(store: Database) -> None:
+    films = (
+        ("2025-10-03", [line("tank is satin black", fact("done", "fuel tank", finish="satin black"))]),
+        ("2025-11-03", [line("the gloss black tank", fact("done", "fuel tank", finish="gloss black"))]),
+    )
+    for wish in ("gloss black tank", "satin black tank"):
+        found = told(store, *films, build=replace(BIKE, asked_for=wish))
+        assert [(one.finish, other.finish) for one, other in found.conflicts] == [("satin black", "gloss black")], wish
+    assert [(one.kind, one.earlier.source, one.later.finish) for one in found.changes] == [
+        ("not as asked", "book", "gloss black")
+    ], "the last one is not as asked, and that is told beside the conflict"
+
+
+def test_what_a_film_said_would_be_there_and_another_film_shows_otherwise_is_a_conflict(store: Database) -> None:
+    for status in ("planned", "waiting"):
+        found = told(
+            store,
+            ("2025-10-03", [line("rims go satin black", fact(status, "rim", finish="satin black"))]),
+            ("2025-11-03", [line("rims are gloss black", fact("done", "rim", finish="gloss black"))]),
+        )
+        assert [(one.said_on, other.said_on) for one, other in found.conflicts] == [("2025-10-03", "2025-11-03")]
+        assert found.changes == ()
+
+
+def test_conflict_change_of_mind_change_of_plan_and_not_as_asked_are_each_told_as_what_they_are(
+    store: Database,
+) -> None:
+    bike = replace(BIKE, asked_for="tan seat")
+    found = told(
+        store,
+        ("2025-09-03", [
+            line("he wants a red tank", fact("asked for", "fuel tank", finish="red", said_by="customer")),
+            line("rims will be gold", fact("planned", "rim", finish="gold")),
+            line("frame is satin black", fact("done", "frame", finish="satin black")),
+        ]),
+        ("2025-10-03", [
+            line("now he would like blue", fact("asked for", "fuel tank", finish="blue", said_by="customer")),
+            line("we'll do the rims silver", fact("planned", "rim", finish="silver")),
+            line("frame is gloss black", fact("done", "frame", finish="gloss black")),
+            line("seat is brown", fact("done", "seat", finish="brown")),
+        ]),
+        build=bike,
+    )  # fmt: skip
+    lines = describe_history(found, reading.recordings(store.conn))
+    sections = {
+        heading: lines[lines.index(heading) + 1 : lines.index(heading) + 3]
+        for heading in (
+            "The films disagree", "Not as the customer asked for", "The customer changed their mind", "The plan changed"
+        )
+    }  # fmt: skip
+    october = "Diary of 2025-10-03, 3 October 2025 at"
+    assert [(first.split(": ")[1], second.split(": ")[1]) for first, second in sections.values()] == [
+        ('"frame is satin black"', '"frame is gloss black"'),
+        ('"tan seat"', '"seat is brown"'),
+        ('"he wants a red tank"', '"now he would like blue"'),
+        ('"rims will be gold"', '"we\'ll do the rims silver"'),
+    ]
+    assert all(october in second for _first, second in sections.values())
+    assert sections["Not as the customer asked for"][0].strip().startswith("Job book, 1 September 2025:")
+
+
+def test_a_finish_by_the_shops_own_name_is_the_same_finish(store: Database, tmp_path: Path) -> None:
+    words = tmp_path / "words.yaml"
+    words.write_text(
+        "finishes:\n  - {name: Harrow bronze, say: [the house colour]}\n"
+        "parts:\n  - {name: knee dents, system: fuel and intake}\n  - {name: short battery tray}\n"
+    )
+    bike = replace(BIKE, asked_for="bronze fuel tank")
+    films = (
+        ("2025-10-03", [
+            line("tank in the house colour", fact("done", "fuel tank", finish="the house colour")),
+            line("dents are in", fact("done", "knee dents")),
+            line("tray is in", fact("done", "short battery tray")),
+        ]),
+        ("2025-11-03", [line("the Harrow bronze tank", fact("done", "fuel tank", finish="Harrow bronze"))]),
+    )  # fmt: skip
+    told(store, *films, build=bike)
+    found = history(store.conn, bike, load_vocabulary(words))
+    assert found.conflicts == () and found.changes == ()
+    where = {part.part: system for system, parts in systems(found).items() for part in parts}
+    assert (where["knee dents"], where["short battery tray"]) == ("fuel and intake", "electrics")
+    other = ("2025-12-03", [line("the tank is black", fact("done", "fuel tank", finish="black"))])
+    told(store, *films, other, build=bike)
+    found = history(store.conn, bike, load_vocabulary(words))
+    assert [other.finish for _one, other in found.conflicts] == ["black", "black"]
 
 
 # --- in words --------------------------------------------------------------------------------------------------------
