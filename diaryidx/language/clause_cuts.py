@@ -48,10 +48,10 @@ def clause_starts(
             begun = edge
             has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
         subject = max(_subject_start(row, group[0], items), begun)
-        subject = _fronted(row, subject, begun)
-        if not has_verb and (fronted := _fronted_behind_others(row, subject, begun)) is not None:
-            starts.add(fronted)  # "new plugs new points | the condenser we're leaving"
-            begun, subject = fronted, fronted
+        fronted = _fronted(row, subject, begun, groups, group)
+        if not has_verb and fronted < subject:
+            has_verb = True  # "new plugs new points | the condenser we're leaving"
+        subject = fronted
         if has_verb or (subject > begun and row[begun] != "r" and _stands_alone(row, begun, subject)):
             starts.add(subject)
             begun = subject
@@ -103,6 +103,12 @@ def first_within(groups: Sequence[Group], first: int, last: int) -> Group | None
     """The first verb group that begins between these items."""
     place = bisect_left(groups, (first, 0))
     return groups[place] if place < len(groups) and groups[place][0] < last else None
+
+
+def last_within(groups: Sequence[Group], first: int, last: int) -> Group | None:
+    """The last verb group that begins between these items."""
+    place = bisect_left(groups, (last, 0)) - 1
+    return groups[place] if place >= 0 and groups[place][0] >= first else None
 
 
 def _left_over(words: Sequence[str], items: Sequence[Item]) -> list[int]:
@@ -159,20 +165,30 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     return start
 
 
-def _fronted(row: str, subject: int, begun: int) -> int:
-    """The start of an object told before its clause: "been replaced | and the front one we're leaving"."""
-    if subject >= len(row) or row[subject] not in "uc" or subject - begun < 3:
+def _fronted(row: str, subject: int, begun: int, groups: Sequence[Group], group: Group) -> int:
+    """The start of an object told before its clause: "been replaced | and the front one we're leaving".
+
+    So it is where what stands before it lacks nothing ("is at the platers | the slide i've kept"), and its own verb has
+    no other object.
+    """
+    agent = re.match(r"[uc]|D?C", row[subject:])
+    told = re.search(r"(?:&?N?D[SFQNA]*[POS]|[PO])$", row[begun:subject])
+    if agent is None or told is None or told.start() == 0 or re.match(r"(?:D(?!Z)|[FSQ]*[POt])", row[group[1] :]):
         return subject
-    match = re.search(r"(?:[nbsqgk][Ee]|(&))(D[SFQNA]*[PO])$", row[begun:subject])
-    return begun + match.start(1 if match.group(1) else 2) if match else subject
+    verb = last_within(groups, begun, group[0])
+    return begun + told.start() if _lacks_nothing(row, begun, begun + told.start(), verb) else subject
 
 
-def _fronted_behind_others(row: str, subject: int, begun: int) -> int | None:
-    """Where an object told before its clause begins, if other things are named before it."""
-    if subject >= len(row) or row[subject] not in "ucC":
-        return None
-    match = re.search(r"(?<=P)N?D[SFQNA]*[PO]$", row[begun:subject])
-    return begun + match.start() if match else None
+def _lacks_nothing(row: str, first: int, last: int, verb: Group | None) -> bool:
+    """Whether these items can be all that is told: a verb with its object or without need of one, or a thing."""
+    if verb is None:
+        return row[first:last].rstrip("&,")[-1:] in ("P", "E")
+    rest = row[verb[1] : last].rstrip("&,")
+    passive = re.search(r"[nbsqgk][Ee]$", row[verb[0] : verb[1]])
+    state = re.fullmatch(r"[bsq]|[hs]n", row[verb[0] : verb[1]])
+    if not rest:
+        return passive is not None
+    return rest[-1] not in "p>Db" or (rest == "p" and state is not None)
 
 
 def _noun_phrase_start(row: str, place: int) -> int:
