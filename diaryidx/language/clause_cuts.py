@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
 
 from diaryidx.language.found import Cue, Item
 
@@ -17,6 +18,9 @@ SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "match
 _CUTTING_CUES = frozenset(("correction", "same", "joke"))
 _PHRASE = frozenset("PFSQNOACZEGB$%")
 _DOING = frozenset(("do", "done", "did", "doing"))
+_THINGS = r"D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*"
+_TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN])*%?"  # "left peg welded by kit"
+_ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
 _TOGETHER = frozenset(("together", "apart"))
 
 
@@ -58,15 +62,37 @@ def clause_starts(
         has_verb = True
     for place in _shared_verbs(row, groups, sorted(starts)):
         starts.add(place)
-    return sorted(starts)
+    return sorted(starts.union(_rows(words, items, row, groups, sorted(starts))))
 
 
 def _stands_alone(row: str, begun: int, subject: int) -> bool:
     """Whether the words before a subject are a statement of their own ("tank painted black | the seat is next")."""
     before = row[begun:subject]
-    if re.search(r"^[CSFQDN]*P(pP)*p$", before):
+    if re.search(r"^[BCSFQDN]*P(pP)*p$", before):
         return True  # "seat on tail light on | that's the back end finished"
+    told = before.rstrip("&,")
+    if told and (told == before or row[subject] in "uytD") and re.search(rf"(?:^|[PEFCN%,]){_TOLD}$", told):
+        return True  # "filter changed by ruth and | the plugs are next"
     return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
+
+
+def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Group], starts: list[int]) -> list[int]:
+    """Where the next of several things is told without a verb: "frame blasted | swingarm plated | hub built".
+
+    A participle denied by its own "not" is told apart too: "blasted | not painted yet".
+    """
+    found: list[int] = []
+    for start, end in pairwise([*starts, len(row)]):
+        verb = first_within(groups, start, end)
+        at = start if verb is None else verb[1]
+        for match in _ROW.finditer(row, at, end):
+            place = match.start()
+            if place > start and (_lacks_nothing(row, start, place, verb) if verb else place > at):
+                found.append(place)
+        for match in re.finditer(r"(?<=[EG])[&,]*E", row[at:end]):
+            if words[items[at + match.end() - 1].start - 1] == "not":
+                found.append(at + match.start())
+    return found
 
 
 def _shared_verbs(row: str, groups: Sequence[Group], starts: list[int]) -> list[int]:
@@ -186,15 +212,15 @@ def _lacks_nothing(row: str, first: int, last: int, verb: Group | None) -> bool:
     rest = row[verb[1] : last].rstrip("&,")
     passive = re.search(r"[nbsqgk][Ee]$", row[verb[0] : verb[1]])
     state = re.fullmatch(r"[bsq]|[hs]n", row[verb[0] : verb[1]])
-    if not rest:
-        return passive is not None
+    if not rest:  # "was replaced", "the front one we had blasted"
+        return passive is not None or re.search(r"[POS](?:[uc]|D?C)$", row[first : verb[0]]) is not None
     return rest[-1] not in "p>Db" or (rest == "p" and state is not None)
 
 
 def _noun_phrase_start(row: str, place: int) -> int:
     """From the last item of a noun phrase back to its first: to its determiner, else over the modifiers of one noun."""
     at = place
-    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE and not (row[at - 1] == "P" and row[at] in "SQA"):
+    while at > 0 and place - at < 7 and row[at - 1] in _PHRASE and not (row[at - 1] in "PC%$" and row[at] in "SQA"):
         at -= 1
     if at > 0 and row[at - 1] in "D":
         return at - 1

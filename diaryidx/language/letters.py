@@ -28,6 +28,7 @@ _NEW = frozenset(
     ("new", "some", "fresh", "better", "longer", "shorter", "bigger", "smaller", "different", "our", "nice")
 )
 _EXPLETIVE_BEFORE = frozenset(("is", "are", "'s", "'re", "was", "were", "'ll", "will", "has", "have", "'ve"))
+_RELATORS = frozenset(("that", "which", "who"))
 _DOING = frozenset(("do", "done", "did", "doing"))
 
 
@@ -49,6 +50,7 @@ class Grammar:
             phrases.sort(key=lambda one: -len(one[0]))
         self.before_nouns = frozenset(data["classes"]["D"]) - {"her"}
         self.adverbs = frozenset(word for word in data["adverbs"] if " " not in word)
+        self.no_adverbs = frozenset(data["no adverbs"])
         self.generic: dict[str, str] = {}
         for forms in data["generic"].values():
             for letter, word in zip("TYGEE", forms, strict=True):
@@ -67,6 +69,11 @@ def _is_expletive(words: list[str], place: int, items: list[Item]) -> bool:
     if words[place] not in ("there", "here") or place + 1 >= len(words) or words[place + 1] not in _EXPLETIVE_BEFORE:
         return False
     return words[place] == "there" or not items or items[-1].letter in "&,r"  # not "what we've done here is"
+
+
+def _is_adverb(word: str) -> bool:
+    """Whether a word that no list knows is an adverb by its ending: "constantly", "beautifully"."""
+    return word.endswith("ly") and len(word) > 4 and word not in grammar().no_adverbs
 
 
 def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) -> list[Item]:
@@ -118,11 +125,30 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
             items.append(Item(known.letter_of[word], place, place + 1, word))
         elif _is_expletive(words, place, items):
             items.append(Item("t", place, place + 1, word))  # "there's plenty left": a subject that is nothing
-        elif word not in known.adverbs:
+        elif word not in known.adverbs and not _is_adverb(word):
             items.append(Item("N", place, place + 1, word))
         place += 1
     _settle(items)
-    return items
+    return _without_asides(items)
+
+
+_RELATIVE = re.compile(r"(?<=[PON])(?:[tuc]|D?C)([hHsbqmM]?[hHsbqvEeik])p[tO]?(?=[hHsbqmMwWK])")
+_TAG = re.compile(r"(?<=[PNFEGZpQt%SC])[bqmMdhHw]([tyuc])(?=[,r&]|$)")
+_TAG_WORDS = frozenset(("it", "they", "that", "we", "i", "he", "she", "you"))
+
+
+def _without_asides(items: list[Item]) -> list[Item]:
+    """The row without what only tells which thing is meant ("the carrier it sits on | has been"), and without what only
+    asks back ("it'll want a gasket | will it not")."""
+    row = "".join(item.letter for item in items)
+    out: set[int] = set()
+    for match in _RELATIVE.finditer(row):
+        named = any(item.found is not None for item in items[match.start(1) : match.end()])
+        own = row[match.end() - 1] != "p" and items[match.start()].word not in _RELATORS
+        out.update(() if named or own else range(*match.span()))
+    for match in _TAG.finditer(row):
+        out.update(range(*match.span()) if items[match.start(1)].word in _TAG_WORDS else ())
+    return [item for place, item in enumerate(items) if place not in out] if out else items
 
 
 def _settle(items: list[Item]) -> None:
@@ -175,6 +201,8 @@ def _had_or_would(items: list[Item], place: int, before: str, after: str) -> str
 
 
 def _third_person(items: list[Item], place: int, before: str, after: str) -> str:
+    if items[place].word in ("did", "does") and before in "uycC" and after in "tD":
+        return "E"  # "blackwater did it in brown"
     if items[place].word in ("did", "does"):
         denied = place + 1 < len(items) and items[place + 1].start > items[place].end  # "does | n't | want"
         return "d" if denied or after in "uyctTvWwKhkJ" or place + 1 == len(items) else "Y"
@@ -205,8 +233,24 @@ def _gerund(items: list[Item], place: int, before: str, after: str) -> str:
     return "Z" if before == "D" and after != "D" else "G"
 
 
+def _unknown_verb(items: list[Item], place: int, before: str, after: str) -> str:
+    """ "she rejigged", "it rolled in": a word that no list knows, after who does it and before no verb, is one."""
+    item, agent = items[place], items[place - 1] if place else None
+    if item.word == "left":  # where it is no side
+        if before in "hHsbqn":
+            return "e"
+        return "E" if before in "POZ" and after in "pFN" else "v" if after in "tD" else "N"
+    if agent is None or after in "hHsbqmMnkE" or not item.word.isalpha():
+        return "N"
+    if agent.word in ("we", "i", "he", "she", "they") and before in "uct":
+        return "v"
+    return "v" if item.word.endswith("ed") and (before == "C" or agent.word == "it") else "N"
+
+
 def _everyday_verb(items: list[Item], place: int, before: str, after: str) -> str:
-    """ "a good look", "the work": a verb after a determiner is a noun."""
+    """ "a good look", "the work": a verb after a determiner is a noun; "and cracked levers" how a thing is."""
+    if items[place].word.endswith("ed") and after in "PO" and before in "&,":
+        return "N"
     return "N" if before in "DFSQ" else items[place].letter
 
 
@@ -216,7 +260,7 @@ def _number_or_stand_in(items: list[Item], place: int, before: str, after: str) 
 
 _DECIDE: dict[str, Callable[[list[Item], int, str, str], str]] = {
     "D": _pointer, "t": _pointer, "T": _base_form, "Y": _third_person, "E": _participle, "G": _gerund,
-    "M": _had_or_would, "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
+    "M": _had_or_would, "N": _unknown_verb, "v": _everyday_verb, "i": _everyday_verb, "O": _number_or_stand_in,
 }  # fmt: skip
 
 
