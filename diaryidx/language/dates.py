@@ -70,7 +70,7 @@ def _weekday(day: datetime.date, value: dict[str, Any]) -> str:
 
 
 def _span(day: datetime.date, value: dict[str, Any]) -> str:
-    step = {"next": 1, "last": -1}.get(value.get("relative", "this"), 0)
+    step = {"next": 1, "last": -1, "after next": 2}.get(value.get("relative", "this"), 0)
     if value["span"] == "month":
         month = day.year * 12 + day.month - 1 + step
         return f"{month // 12:04d}-{month % 12 + 1:02d}"

@@ -43,6 +43,8 @@ class Measures:
         self.before_date = frozenset(data["before a date"])
         self.day_parts = frozenset(data["parts of a day"])
         self.prepositions = frozenset(data["prepositions of a date"])
+        self.articles = frozenset(data["articles of a date"])
+        self.keep_article = frozenset(data["keep their article"])
         self.counting: dict[str, str] = data["quantities"]
         self.before_count = frozenset(data["before a count"])
         self.several = frozenset(data["several"])
@@ -70,7 +72,7 @@ class Measures:
         if one.label != "DATE":
             return one
         start, end = one.start, one.end
-        if words[start] in self.prepositions:
+        if words[start] in self.prepositions or self._has_article(words, start):
             start += 1
         elif words[start] == "coming" and start and words[start - 1] in ("is", "are", "'s", "'re"):
             start += 1  # "is coming | wednesday"
@@ -78,6 +80,10 @@ class Measures:
             start -= 1
         end += end < len(words) and words[end] in self.day_parts
         return replace(one, start=start, end=end, canonical=" ".join(words[start:end]))
+
+    def _has_article(self, words: Sequence[str], start: int) -> bool:
+        """Whether a date begins with an article that is none of its own: "the | 20th", not "the morn"."""
+        return words[start] in self.articles and " ".join(words[start : start + 2]) not in self.keep_article
 
     def _with_counts(self, words: Sequence[str], found: Sequence[Found]) -> list[Found]:
         """With "both", "a pair", "a set of", "two sets" as counts, without "a" and "of"; and with "the other day"."""

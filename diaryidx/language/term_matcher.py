@@ -14,6 +14,7 @@ from spacy.language import Language
 from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 
+from diaryidx.language.compounds import Compounds
 from diaryidx.language.found import Found
 from diaryidx.language.phrases import as_patterns
 from diaryidx.language.shop_vocabulary import vocabulary_of
@@ -55,6 +56,7 @@ class TermMatcher:
         self.sides_apart = frozenset(data["sides that stand apart"])
         self.sides_inside = frozenset(data["parts with a side in their name"])
         self.no_modifiers = frozenset(data["no modifiers"])
+        self.compounds = Compounds()
 
     def __call__(self, doc: Doc) -> Doc:
         """Find the terms of one text."""
@@ -94,7 +96,7 @@ class TermMatcher:
                 found.append(one)
             else:
                 free_from = start + 1
-        found = self._with_compounds(words, found)
+        found = self._with_compounds(words, self.compounds(words, found))
         found = [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
         if self.vocabulary.weak.isdisjoint(words):
             return found
@@ -147,6 +149,7 @@ class TermMatcher:
         term = self.vocabulary.phrases.get(name)
         if term is None or term.label != "PART":
             assert one.term is not None
+            name = self.compounds.name_of(words[one.start : one.end + 1])
             term = replace(one.term, canonical=name, variants=(name,), part_of=one.term.canonical)
         return Found("PART", term.canonical, one.start, one.end + 1, term)
 
@@ -167,7 +170,7 @@ class TermMatcher:
         ):
             term, other = other, term
         if not stands_as_noun(self.vocabulary, words, start, end - start, term):
-            if other is None or other.label != "TASK":
+            if other is None or (other.label != "TASK" and other.sort != "effect"):
                 return None
             term, other = other, None
         form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None

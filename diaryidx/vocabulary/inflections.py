@@ -28,6 +28,7 @@ class Spellings:
     never: frozenset[str] = frozenset()
     weak: frozenset[str] = frozenset()
     nouns: frozenset[str] = frozenset()
+    bodily: frozenset[str] = frozenset()
     before_nouns: frozenset[str] = frozenset()
     again: frozenset[str] = frozenset()
     shadows: tuple[str, ...] = ()

@@ -260,6 +260,7 @@ def _tables() -> Spellings:
         never=frozenset(data["never"]),
         weak=frozenset(data["weak"]),
         nouns=frozenset(data["only as nouns"]),
+        bodily=frozenset(data["bodily"]),
         before_nouns=frozenset(data["before a noun"]),
         again=frozenset(data["again"]),
         shadows=tuple(spoken_key(phrase) for phrase in data["shadows"]),
@@ -419,11 +420,49 @@ def stands_as_noun(vocabulary: Vocabulary, words: Sequence[str], place: int, len
     if after in _AFTER_NOUNS and (before in _ENDS or before in ("and", "but", "so", "then")):
         return True
     if before in _tables().before_nouns:
-        return after not in ("of", "up", "to")
+        owned = before in _OWNERS and words[place] in _tables().bodily
+        return not owned and after not in ("of", "up", "to")
+    if before in _BEFORE_MANY:
+        return words[place].endswith("s") and after not in _OBJECTS
     said = vocabulary.phrases.get(before)
-    return said is not None and said.label in ("SIDE", "FINISH", "MAKE", "MODEL")
+    if said is not None and said.label in ("SIDE", "FINISH", "MAKE", "MODEL"):
+        return True
+    return before in ("and", ",") and _in_a_row(vocabulary, words, place - 2, after)
 
 
+def _in_a_row(vocabulary: Vocabulary, words: Sequence[str], last: int, after: str) -> bool:
+    """Whether a noun follows "and" in a row of parts that ends here: "new seals and clips"."""
+    if last < 0 or after in _OBJECTS:
+        return False
+    if words[last] in _ENDS:
+        last -= 1
+    before = vocabulary.phrases.get(words[last]) if last >= 0 else None
+    return before is not None and before.label == "PART"
+
+
+_OWNERS = frozenset(("his", "her", "my", "your", "our", "their"))
+_BEFORE_MANY = frozenset(("with", "for", "of", "without", "on", "some", "any", "no"))
+_OBJECTS = frozenset(
+    (
+        "the",
+        "a",
+        "an",
+        "it",
+        "them",
+        "this",
+        "that",
+        "these",
+        "those",
+        "my",
+        "his",
+        "her",
+        "our",
+        "your",
+        "up",
+        "to",
+        "you",
+    )
+)
 _ENDS = frozenset(".,;:!?")
 _AFTER_NOUNS = frozenset(
     ("'s", "is", "are", "was", "were", "has", "have", "needs", "'re", ":", "'ll", "will", "skimmed", "off", "on", "out")

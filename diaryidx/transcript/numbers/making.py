@@ -349,14 +349,15 @@ def _date(match: Matched, words: Sequence[str], _currency: str) -> _Made:
     if "weekday" in got and "day" not in value:
         value |= {"weekday": int(str(got["weekday"])), "relative": value.get("relative", "this")}
         if "weeks" in match.form.settings:
-            value["weeks"] = 1
+            value["weeks"] = int(match.form.settings["weeks"])
     if "days" in got:
         value["days"] = int(str(got["days"]))
-    if match.form.name == "feast":
-        value |= {"christmas": {"month": 12, "day": 25}, "easter": {"month": 4}}.get(words[match.start], {"month": 1})
+    if "feast" in got:
+        month, _, day = str(got["feast"]).partition("-")
+        value |= {"month": int(month)} | ({"day": int(day)} if day else {})
     if match.form.name in ("some time from now", "some time ago"):
-        count = _value(match, "count") if "count" in got else float(str(got["few"]))
-        days = int(count * _DAYS_OF.get(value.pop("span"), 7))
+        count = _value(match, "count") if "count" in got else float(str(got.get("few", 1)))
+        days = int(count * _DAYS_OF.get(value.pop("span", "week"), 7))
         value |= {"days": -days if "ago" in match.form.settings else days, "loose": True}
     if not {"relative", "days"} & value.keys() or "weekday" in value:
         past, future = phrase_list("past words"), phrase_list("future words")
