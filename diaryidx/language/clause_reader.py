@@ -11,7 +11,8 @@ from diaryidx.vocabulary.loader import shipped_data
 _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
 _SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
 _INSTEAD = frozenset(("instead of", "rather than", "apart from", "except", "except for"))
-_PLURAL = frozenset(("these", "those", "they", "them"))
+_PLURAL = frozenset(("these", "those", "they", "them", "em", "'"))  # "'em" is two words
+_NO_PARTS = frozenset(("things", "jobs", "bits", "reasons", "items"))
 _COUNTED_THINGS = frozenset(("both", "pair"))
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
 
@@ -275,6 +276,8 @@ class _Reader:
                 NounPhrase("BIKE", place, place + 1, None, preposition=self.preposition, determiner=self.determiner)
             )
             self._clear()
+        elif item.word in _NO_PARTS:
+            self.flush(place + 1)  # "three things, brakes and tyres"
         elif item.word in ("finish", "colour", "color"):
             pass
         elif place + 1 < len(self.items) and self.items[place + 1].word in _bike_words():
@@ -290,8 +293,7 @@ class _Reader:
             found = item.found
             task = found.canonical if found and found.label == "TASK" else None
             form = found.form if found and found.form else forms[item.letter]
-            if item.letter == "Z":
-                form = "noun"
+            form = {"Z": "noun", "E": "ed" if form == "base" else form}.get(item.letter, form)
             if form == "base" and place and self.items[place - 1].letter == ">":
                 form = "infinitive"
             self.read.heads.append(Head(place, task, form, found, preposition=preposition))

@@ -19,9 +19,9 @@ from diaryidx.language.found import Clause, Cue, Item
 from diaryidx.language.letters import grammar, row_of
 from diaryidx.vocabulary.loader import shipped_data
 
-_CHAIN = "nkghHKIdwWLjJeviTEGXq"
+_CHAIN = "nkghHKIdwWLjJeviTEGXqmM"
 _VERB_GROUP = re.compile(
-    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi]|(?<=P)j)(?:>?[{_CHAIN}mM])*"
+    rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi]|(?<=P)j)(?:>?(?!(?<=[EGeTXi])[hHqwWmM])[{_CHAIN}])*"
 )
 _DOING = frozenset(("do", "done", "did", "doing"))
 _TO_COME = frozenset(("future", "need", "want", "modal", "got to"))

@@ -58,6 +58,14 @@ class Grammar:
         self.aspects = [(one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]]
 
 
+    def aside(self, words: list[str], place: int) -> int:
+        """Where a phrase that is left out ends, if one begins here, else -1."""
+        for cut, letter in self.phrases.get(words[place], ()):
+            if letter == "_" and words[place : place + len(cut)] == cut:
+                return place + len(cut)
+        return -1
+
+
 @cache
 def grammar() -> Grammar:
     """The shipped grammar, read once."""
@@ -95,6 +103,9 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
     while place < len(words):
         word = words[place]
         found = at.get(place)
+        if found is not None and (aside := known.aside(words, place)) > found.end:
+            place = aside  # "and look at that, it's bronze"
+            continue
         if found is not None:
             letter = _LETTER.get(found.label) or _FORM[found.form or "noun"]
             items.append(Item(letter, place, found.end, word, found))
