@@ -18,6 +18,10 @@ class WrongUse(DiaryidxError):
     exit_code = 2
 
 
+class DecidedBefore(WrongUse):
+    """Another person decided otherwise before; doing it all the same takes a word to say so, and keeps both."""
+
+
 class MediaError(DiaryidxError):
     """A file that cannot be opened, has no sound, or breaks while it is decoded."""
 

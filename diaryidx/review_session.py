@@ -15,7 +15,7 @@ from diaryidx.builds.finding import find_build
 from diaryidx.builds.relinking import relink
 from diaryidx.builds.review import Item
 from diaryidx.builds.shop_words import vocabulary_of
-from diaryidx.errors import DiaryidxError, WrongUse
+from diaryidx.errors import DecidedBefore, DiaryidxError, WrongUse
 from diaryidx.records import Build
 from diaryidx.shop import Shop
 
@@ -99,7 +99,13 @@ def _press(session: _Session, one: Item, key: str) -> bool:
 
 
 def _decide(session: _Session, one: Item, action: review.Action, value: str | None = None) -> bool:
-    made = review.decide(session.db, one.id, action, session.actor, value)
+    try:
+        made = review.decide(session.db, one.id, action, session.actor, value)
+    except DecidedBefore as error:
+        session.screen.say(str(error).partition(" To decide")[0])
+        if session.screen.ask("decide otherwise all the same? (yes or no)").lower() not in ("y", "yes"):
+            return False
+        made = review.decide(session.db, one.id, action, session.actor, value, over=True)
     session.decided.append(made.id)
     return True
 

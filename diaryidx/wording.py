@@ -46,3 +46,9 @@ def decision_words(made: Decision) -> str:
     if made.kind == "word":
         return f"“{made.what['heard']}” means “{made.what['meant']}”"
     return {"not a build": "about no bike", "split": "cut here", "join": "one stretch"}[made.kind]
+
+
+def over_words(made: Decision) -> str:
+    """Which decisions of other people it set aside, in words; nothing where there was none."""
+    numbers = [str(number) for number in made.evidence.get("over", ())]
+    return f" (over number {', '.join(numbers)})" if numbers else ""

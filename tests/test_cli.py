@@ -106,7 +106,7 @@ def test_a_correction_is_shown_taught_listed_and_taken_back(heard: Shop) -> None
     assert (refused.exit_code, len(refused.stderr.splitlines())) == (2, 1)
     assert "--yes" in refused.stderr
     assert call_json("teach", "--list", "--shop", heard.folder)["taught"] == []
-    done = call_json("teach", word, "Hoopoe", "--yes", "--by", "Ena", "--shop", heard.folder)
+    done = call_json("teach", word, "Hoopoe", "--yes", "--as", "Ena", "--shop", heard.folder)
     (change,) = done["changes"]
     assert change["after"] == change["before"].replace(word, "Hoopoe")
     assert (done["applied"], done["films"], change["recording"]) == (True, [FILM], FILM)

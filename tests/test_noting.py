@@ -183,6 +183,9 @@ def test_the_commands_write_list_and_undo(shop: Shop, db: Database, goblin: Buil
     listed = json.loads(call(shop, "note", "list", "--json").stdout)["notes"]
     assert [(one["id"], one["undone"]) for one in listed] == [(1, False), (2, False)]
     assert "undone by Ruth" in call(shop, "note", "undo", "1", "--as", "Ruth").stdout
+    again = call(shop, "note", "undo", "1", "--as", "Wes")
+    assert again.exit_code == 0
+    assert again.stdout.startswith("Note 1 was undone by Ruth on ") and "already; nothing was changed" in again.stdout
     assert "(undone by Ruth)" in call(shop, "note", "list", "kl19xyz").stdout
     told = json.loads(call(shop, "history", "118", "--json").stdout)
     assert [one["text"] for one in told["notes"]] == ["new tyres are on"]

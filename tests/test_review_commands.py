@@ -87,7 +87,7 @@ def test_each_verb_decides_says_so_and_can_be_undone(doubtful: Shop, db: Databas
     assert builds_of(db) == ["202", "shop", "shop"]
     assert call(doubtful, "review", "undo", "--as", "Ada").exit_code == 0
     assert builds_of(db) == ["202", None, "shop"]
-    assert call(doubtful, "review", "refuse", "nov@0.0", "--as", "Bram").exit_code == 0
+    assert call(doubtful, "review", "refuse", "nov@0.0", "--as", "Bram", "--over").exit_code == 0
     assert builds_of(db)[0] is None
     assert call(doubtful, "review", "undo", "2", "--as", "Bram").exit_code == 2
     assert call(doubtful, "review", "split", "nov@12", "0:15").exit_code == 0
@@ -139,6 +139,21 @@ class Pressed:
 
     def say(self, text: str) -> None:
         self.said.append(text)
+
+
+def test_over_somebody_elses_decision_takes_a_flag_or_a_yes_and_the_trail_shows_both(
+    doubtful: Shop, db: Database
+) -> None:
+    call(doubtful, "review", "assign", "nov@0.0", "201", "--as", "Ruth")
+    refused = call(doubtful, "review", "assign", "nov@0.0", "203", "--as", "Wes")
+    assert refused.exit_code == 2 and "Ruth decided on" in refused.stderr and "--over" in refused.stderr
+    assert builds_of(db)[0] == "201"
+    done = call(doubtful, "review", "assign", "nov@0.0", "203", "--as", "Wes", "--over")
+    assert done.exit_code == 0 and "job 203 (over number 1)" in done.stdout
+    trail = call(doubtful, "decisions").stdout
+    assert "Ruth: job 201" in trail and "Wes: job 203 (over number 1)" in trail
+    call(doubtful, "review", "undo", "--as", "Wes")
+    assert builds_of(db)[0] == "201"
 
 
 def test_skipped_stretches_stay_in_doubt_and_unknown_keys_do_nothing(doubtful: Shop, db: Database) -> None:

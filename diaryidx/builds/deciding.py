@@ -65,6 +65,37 @@ def obey(
     ]
 
 
+def set_aside_by(spans: Sequence[Span], in_force: Sequence[Decision], new: Decision) -> list[int]:
+    """The numbers of the decisions that would hold no more, or for less of the film, with a new one laid over them.
+
+    What only adds to another is none of them: that a stretch is not about a second bike either, or is about one beside
+    a refused one.
+
+    :param in_force: those that hold on the film of the new one, in its seconds, oldest first.
+    """
+    outcomes: list[Outcome | None] = [None] * len(spans)
+    cuts: list[bool | None] = [None] * len(spans)
+    cut_by: dict[int, int] = {}
+    for decision in in_force:
+        before = list(cuts)
+        _lay(decision, spans, outcomes, cuts)
+        cut_by |= {place: decision.id for place, cut in enumerate(cuts) if cut != before[place]}
+    then, cut_then = list(outcomes), list(cuts)
+    _lay(new, spans, then, cut_then)
+    aside = [one.decision for one, other in zip(outcomes, then, strict=True) if one and _contradicts(one, other)]
+    aside += [by for place, by in cut_by.items() if cuts[place] != cut_then[place]]
+    return list(dict.fromkeys(aside))
+
+
+def _contradicts(before: Outcome, after: Outcome | None) -> bool:
+    """Whether what was decided about a sentence does not hold after another decision."""
+    if after is None or before.says == after.says:
+        return False
+    if before.build is not None or before.no_build:
+        return (before.build, before.no_build) != (after.build, after.no_build)
+    return after.build in before.refused
+
+
 def sentences_in(spans: Sequence[Span], start: float, end: float) -> range:
     """The places of the sentences whose middles lie in a stretch; where none does, that which overlaps it most."""
     inside = [place for place, (begin, stop) in enumerate(spans) if start <= (begin + stop) / 2 < end]

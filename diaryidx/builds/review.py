@@ -98,7 +98,9 @@ def item(db: sqlite3.Connection, item_id: str) -> Item:
     return _item(film, segment, reading.sentences(db, film.id), stated)
 
 
-def decide(db: Database, item_id: str, action: Action, actor: str, value: str | None = None) -> Decision:
+def decide(
+    db: Database, item_id: str, action: Action, actor: str, value: str | None = None, *, over: bool = False
+) -> Decision:
     """Keep a person's decision on an item, and let its film obey.
 
     :param action: "accept" takes the build it is tied to or the likeliest candidate; "refuse" says that it is not that
@@ -106,13 +108,15 @@ def decide(db: Database, item_id: str, action: Action, actor: str, value: str | 
         that it is about no bike; "split" cuts it at the moment in ``value`` (seconds or ``m:ss``); "join" joins it with
         the stretch that follows.
     :param actor: the name of the person.
+    :param over: also where that sets aside what another person decided.
+    :raises DecidedBefore: it would, and ``over`` was not said; nothing is kept then.
     :raises WrongUse: the action cannot be done with this item; nothing is kept then.
     :raises NotFound: there is no such item or build.
     """
     actor = checked_actor(actor)
     now = item(db.conn, item_id)
     kind, start, end, what = _meant(db.conn, now, action, value)
-    return decisions.decide(db, now.recording, kind, start, end, actor, what, _evidence(now))
+    return decisions.decide(db, now.recording, kind, start, end, actor, what, _evidence(now), over=over)
 
 
 def undo(db: Database, actor: str, decision_id: int | None = None) -> Decision:

@@ -44,6 +44,11 @@ def actor_option(command: Command) -> Command:
     return click.option("--as", "actor", metavar="NAME", help="Who decides; your account's name, if not said.")(command)
 
 
+def over_option(command: Command) -> Command:
+    """Deciding otherwise than another person: ``--over``."""
+    return click.option("--over", is_flag=True, help="Also over what somebody else decided; both stay.")(command)
+
+
 @contextmanager
 def opened(shop_folder: Path) -> Iterator[tuple[Shop, Database]]:
     """A shop and its database, which is closed behind the command."""

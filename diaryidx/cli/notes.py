@@ -90,7 +90,13 @@ def note_list(words: str | None, shop_folder: Path, as_json: bool) -> None:
 def note_undo(note_id: int, author: str | None, shop_folder: Path) -> None:
     """Take note ID back: it is kept and marked as undone, and counts no more."""
     from diaryidx.noting import undo_note
+    from diaryidx.store import reading
 
     with opened(shop_folder) as (_shop, db):
+        before = reading.note(db.conn, note_id)
         undone = undo_note(db, note_id, author)
-        click.echo(f"Note {undone.id} is undone by {undone.undone_by}; its words are kept.")
+        if before.undone_at is not None:
+            day = before.undone_at[:10]
+            click.echo(f"Note {undone.id} was undone by {undone.undone_by} on {day} already; nothing was changed.")
+        else:
+            click.echo(f"Note {undone.id} is undone by {undone.undone_by}; its words are kept.")

@@ -8,7 +8,16 @@ from typing import Any
 
 import click
 
-from diaryidx.cli.common import actor_option, json_option, one_build, opened, print_json, shop_option, signed_in
+from diaryidx.cli.common import (
+    actor_option,
+    json_option,
+    one_build,
+    opened,
+    over_option,
+    print_json,
+    shop_option,
+    signed_in,
+)
 from diaryidx.terminal.review import ReviewScreen, show_decision, show_items
 
 
@@ -54,11 +63,13 @@ def review_list(most: int, shop_folder: Path, as_json: bool) -> None:
 def _review_command(name: str, text: str, *arguments: Callable[[Any], Any]) -> None:
     """Register a command that makes one decision: ``review accept ID`` and its like."""
 
-    def command(item_id: str, actor: str | None, shop_folder: Path, as_json: bool, value: Any = None) -> None:
-        _decide_item(name, item_id, value, actor, shop_folder, as_json=as_json)
+    def command(
+        item_id: str, actor: str | None, shop_folder: Path, as_json: bool, over: bool, value: Any = None
+    ) -> None:
+        _decide_item(name, item_id, value, actor, shop_folder, over=over, as_json=as_json)
 
     command.__doc__ = text
-    decorated: Any = json_option(shop_option(actor_option(command)))
+    decorated: Any = json_option(shop_option(over_option(actor_option(command))))
     first: Callable[[Any], Any] = click.argument("item_id", metavar="ID")
     for argument in reversed([first, *arguments]):
         decorated = argument(decorated)
@@ -134,7 +145,9 @@ def decisions(shop_folder: Path, as_json: bool) -> None:
             click.echo("Nothing has been decided yet; `diaryidx review` asks what is in doubt.")
 
 
-def _decide_item(name: str, item_id: str, value: Any, actor: str | None, shop_folder: Path, *, as_json: bool) -> None:
+def _decide_item(
+    name: str, item_id: str, value: Any, actor: str | None, shop_folder: Path, *, over: bool, as_json: bool
+) -> None:
     """Make one decision, let other stretches follow from it, and say what holds now."""
     from diaryidx.builds.relinking import relink
     from diaryidx.builds.review import decide, decision_json
@@ -143,7 +156,7 @@ def _decide_item(name: str, item_id: str, value: Any, actor: str | None, shop_fo
     with opened(shop_folder) as (shop, db):
         if name == "assign":
             value = one_build(shop, db, " ".join(value)).job_number
-        made = decide(db, item_id, name, actor or signed_in() or "", value)  # type: ignore[arg-type]
+        made = decide(db, item_id, name, actor or signed_in() or "", value, over=over)  # type: ignore[arg-type]
         relink(db, shop.words)
         if as_json:
             print_json(decision_json(made, films(db.conn)))

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @click.option("--limit", type=click.IntRange(1, 500), default=20, show_default=True, help="How many to propose.")
 @click.option("--undo", metavar="ID|HEARD", help="Take back a correction, by its number or by what was heard.")
 @click.option("--yes", is_flag=True, help="Do it without asking.")
-@click.option("--by", "person", help="Who decides; without it, the name you are signed in with.")
+@click.option("--as", "--by", "person", metavar="NAME", help="Who decides; your account's name, if not said.")
 @shop_option
 @json_option
 def teach(

@@ -20,7 +20,7 @@ from diaryidx.site.page import Asked, Page
 from diaryidx.site.wording import day_words
 from diaryidx.staff import may
 from diaryidx.store import decisions
-from diaryidx.wording import clock, decision_words
+from diaryidx.wording import clock, decision_words, over_words
 
 SHOWN = 100
 
@@ -54,7 +54,7 @@ def decisions_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         traces.append(
             Trace(
                 one,
-                decision_words(one),
+                decision_words(one) + over_words(one),
                 film.title if film else f"{one.evidence.get('title', 'a film')} (not here now)",
                 clock(one.start),
                 moment_words(one.made_at, shop),

@@ -107,6 +107,8 @@ def take_back_note(db: Database, _shop: Shop, form: Form) -> Done:
         raise Forbidden(f"{note.author} wrote this; only they or an owner can take it back.")
     undo_note(db, note.id, form.person.name)
     says = f"Note {note.id} is undone; its words are kept."
+    if note.undone_at is not None:
+        says = f"Note {note.id} was undone by {note.undone_by} already; nothing was changed."
     return Done(build_address(note.build) + "#notes", says, follow=True)
 
 

@@ -13,7 +13,7 @@ from diaryidx.builds import review
 from diaryidx.builds.finding import find_build
 from diaryidx.builds.review import Item
 from diaryidx.correcting import correct_word, undo
-from diaryidx.errors import DiaryidxError, WrongUse
+from diaryidx.errors import DecidedBefore, DiaryidxError, WrongUse
 from diaryidx.records import Build, Decision
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, media_address
@@ -131,7 +131,10 @@ def decide(db: Database, shop: Shop, form: Form) -> Done | Page:
         deed, value = "assign", found.job_number
     else:
         value = form.text(deed) or form.text("value")
-    made = _decided(db, now, deed, value, form.person.name)
+    try:
+        made = _decided(db, now, deed, value, form.person.name, over=bool(form.text("over")))
+    except DecidedBefore as error:
+        return _ask_whether(db, now, skipped, deed, value, str(error).partition(" To decide")[0])
     again = deed in ("split", "join", "refuse")
     return Done(review_address(skipped, now.id if again else None), _said(made), follow=True)
 
@@ -142,17 +145,35 @@ def _deed_of(form: Form) -> str:
     return pressed[0] if pressed else form.text("do")
 
 
-def _decided(db: Database, now: Item, deed: str, value: str, actor: str) -> Decision:
+def _decided(db: Database, now: Item, deed: str, value: str, actor: str, *, over: bool) -> Decision:
     action = next((action for action in review.ACTIONS if action == deed), None)
     if action is None:
         raise WrongUse("no button of the review page was pressed; nothing was changed")
-    return review.decide(db, now.id, action, actor, value or None)
+    return review.decide(db, now.id, action, actor, value or None, over=over)
 
 
 def _said(made: Decision) -> str:
     said = {"split": "Cut in two.", "join": "Joined with what follows."}
     title = made.evidence.get("title", "the film")
     return said.get(made.kind) or f"Decided: {decision_words(made)}, {title}, {clock(made.start)}."
+
+
+def _ask_whether(db: Database, now: Item, skipped: Sequence[str], deed: str, value: str, before: str) -> Page:
+    """What another person decided before, and the button that decides otherwise all the same."""
+    values = {
+        "item": now,
+        "lines": lines_of(db.conn, now),
+        "before": before,
+        "deed": deed,
+        "value": value,
+        "meant": {"assign": f"it is job {value}", "refuse": f"it is not job {value}", "split": "cut it here"}.get(
+            deed, {"not-a-build": "it is about no bike", "join": "it is one with what follows"}.get(deed, deed)
+        ),
+        "skipped": "\n".join(skipped),
+        "back": review_address(skipped, now.id),
+    }
+    data = {"item": review.item_json(now), "decided_before": before}
+    return Page("review_over.html", "Decide otherwise?", values, data, "review")
 
 
 def _ask_which(db: Database, now: Item, skipped: Sequence[str], why: Mapping[str, str]) -> Page:

@@ -15,11 +15,12 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from diaryidx.builds.deciding import Outcome, Span, obey
-from diaryidx.errors import NotFound, WrongUse
+from diaryidx.builds.deciding import Outcome, Span, obey, set_aside_by
+from diaryidx.errors import DecidedBefore, NotFound, WrongUse
 from diaryidx.records import Decision, DecisionKind, Recording, Segment, Subject
 from diaryidx.store import reading
 from diaryidx.store.database import writing
+from diaryidx.wording import decision_words
 
 #: A decision follows the sound of its film; what is shorter than this, in seconds, and less than half of what was
 #: decided about, is the rim of another stretch (our own choice).
@@ -83,12 +84,22 @@ def decide(
     actor: str,
     what: Mapping[str, Any],
     evidence: Mapping[str, Any],
+    *,
+    over: bool = False,
 ) -> Decision:
     """Keep a decision on a stretch of a film, and let every film that holds this stretch obey it; one transaction.
 
     :param start: seconds of this recording, as is ``end``.
+    :param over: also where that sets aside what another person decided; both stay, and the new one names the other in
+        its evidence, under ``over``. Undoing it brings the other back.
+    :raises DecidedBefore: it would set aside what another person decided, and ``over`` was not said.
     """
     with writing(db):
+        others = _set_aside(db.conn, recording_id, kind, start, end, actor, what)
+        if others and not over:
+            raise DecidedBefore(_decided_before(others))
+        if others:
+            evidence = {**evidence, "over": [one.id for one in others]}
         decision_id = db.execute(
             """insert into decisions (made_at, actor, kind, film, start, end, what, evidence)
                values (?, ?, ?, ?, ?, ?, ?, ?)""",
@@ -97,6 +108,26 @@ def decide(
         made = decision(db.conn, decision_id or 0)
         _obeyed_by_all(db, made)
     return made
+
+
+def _set_aside(
+    db: sqlite3.Connection, recording_id: str, kind: DecisionKind, start: float, end: float, actor: str,
+    what: Mapping[str, Any],
+) -> list[Decision]:  # fmt: skip
+    """What other people decided about a stretch and a new decision would set aside, oldest first."""
+    in_force = decisions_on(db, recording_id)
+    others = {one.id: one for one in in_force if one.actor != actor}
+    if not others or kind == "word":
+        return []
+    new = Decision(0, "", actor, kind, film_of(db, recording_id), start, end, dict(what), {})
+    return [others[one] for one in sorted(set_aside_by(_spans(db, recording_id), in_force, new)) if one in others]
+
+
+def _decided_before(others: Sequence[Decision]) -> str:
+    said = "; ".join(
+        f"{one.actor} decided on {one.made_at[:10]}: {decision_words(one)} (number {one.id})" for one in others
+    )
+    return f"{said}. To decide otherwise all the same, say so with --over; both stay in `diaryidx decisions`"
 
 
 def undo(db: Database, decision_id: int, actor: str) -> Decision:

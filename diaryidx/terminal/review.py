@@ -12,7 +12,7 @@ from diaryidx.errors import WrongUse
 from diaryidx.faq.reply import shortened
 from diaryidx.records import Build, Decision, Recording
 from diaryidx.terminal.lines import out, print_line, table_of
-from diaryidx.wording import clock, decision_words, how_sure
+from diaryidx.wording import clock, decision_words, how_sure, over_words
 
 if TYPE_CHECKING:
     from diaryidx.builds.review import Item
@@ -92,4 +92,5 @@ def show_decision(made: Decision, films: Mapping[str, Recording]) -> None:
     title = film.title if film else f"{made.evidence.get('title', 'a film')} (not here now)"
     where = clock(made.start) if made.start == made.end else f"{clock(made.start)} to {clock(made.end)}"
     undone = f"; undone by {made.undone_by} on {(made.undone_at or '')[:10]}" if made.undone_at else ""
-    print_line(f"{made.id:>5}  {made.made_at[:10]}  {made.actor}: {decision_words(made)}, {title}, {where}{undone}")
+    told = f"{decision_words(made)}{over_words(made)}"
+    print_line(f"{made.id:>5}  {made.made_at[:10]}  {made.actor}: {told}, {title}, {where}{undone}")

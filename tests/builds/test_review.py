@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from diaryidx.builds import review
 from diaryidx.builds.known import shop_on_the_day
 from diaryidx.builds.relinking import relink
-from diaryidx.errors import NotFound, WrongUse
+from diaryidx.errors import DecidedBefore, NotFound, WrongUse
 from diaryidx.records import Build, Reading, Segment, Sentence, Subject
 from diaryidx.store import decisions, reading, writing
 
@@ -264,3 +264,34 @@ def test_what_a_person_tied_to_a_bike_counts_like_what_was_asked_for(shop: Datab
     assert sorted(sure.values()) == [False, True]
     review.undo(shop, "Ada", decided.id)
     assert not any(one.decided for one in reading.statements(shop.conn))
+
+
+def test_deciding_otherwise_than_somebody_else_is_asked_about_and_keeps_both(shop: Database) -> None:
+    first = review.decide(shop, "nov@10.0", "assign", "Ada", "203")
+    for action, value in (("assign", "201"), ("not-a-build", None), ("refuse", "203")):
+        with pytest.raises(DecidedBefore, match=r"Ada decided on .*: job 203 \(number 1\).*--over"):
+            review.decide(shop, "nov@10.0", action, "Bram", value)  # type: ignore[arg-type]
+    assert [one.id for one in decisions.decisions(shop.conn)] == [first.id], "nothing is kept until it is said"
+    second = review.decide(shop, "nov@10.0", "assign", "Bram", "201", over=True)
+    assert (second.evidence["over"], build_of(shop, "carburettor")) == ([first.id], "201")
+    assert [one.undone_at for one in decisions.decisions(shop.conn)] == [None, None]
+    review.undo(shop, "Bram")
+    assert build_of(shop, "carburettor") == "203", "undoing it brings the earlier one back"
+
+
+def test_agreeing_with_somebody_changing_ones_own_mind_and_adding_to_a_refusal_is_not_asked_about(
+    shop: Database,
+) -> None:
+    review.decide(shop, "nov@10.0", "refuse", "Ada", "202")
+    review.decide(shop, "nov@10.0", "refuse", "Bram", "203")
+    review.decide(shop, "nov@10.0", "assign", "Bram", "201")
+    review.decide(shop, "nov@10.0", "accept", "Ada")
+    review.decide(shop, "nov@10.0", "assign", "Ada", "203", over=True)
+    assert review.decide(shop, "nov@10.0", "not-a-build", "Ada").evidence.get("over") is None
+
+
+def test_cutting_what_somebody_joined_is_asked_about(shop: Database) -> None:
+    review.decide(shop, "nov@0.0", "join", "Ada")
+    with pytest.raises(DecidedBefore, match=r"Ada decided on .*: one stretch"):
+        review.decide(shop, "nov@0.0", "split", "Bram", "0:10")
+    review.decide(shop, "nov@0.0", "split", "Ada", "0:10")

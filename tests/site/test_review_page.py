@@ -220,8 +220,23 @@ def test_of_two_who_see_the_same_item_the_second_is_told(bram: httpx.Client, add
         reply = press(tove, assign="201", seen="")
         assert "somebody else decided" in tove.get(reply.headers["location"]).text
         assert made(bram) == [("Bram Oakes", "link", {"build": "202"}, None)]
-        press(tove, assign="201", seen="1")
+        press(tove, assign="201", seen="1", over="1")
         assert [row[0] for row in made(bram)] == ["Bram Oakes", "Tove"]
+
+
+def test_deciding_over_somebody_else_shows_who_said_what_and_takes_a_button(bram: httpx.Client, address: str) -> None:
+    press(bram, assign="202")
+    with closing(as_role(address, "owner")) as tove:
+        page = press(tove, do="not-a-build", seen="1")
+        assert page.status_code == 200 and "Decide otherwise?" in page.text
+        assert "Bram Oakes decided on" in page.text and "job 202" in page.text
+        assert len(made(tove)) == 1, "nothing is kept until the button is pressed"
+        press(tove, do="not-a-build", seen="1", over="1")
+        assert [row[1] for row in made(tove)] == ["link", "not a build"]
+        assert "About no bike (over number 1)" in tove.get("/decisions").text
+        press(tove, do="undo")
+        assert [row[3] for row in made(tove)] == [None, "Tove"]
+        assert tove.get("/review.json", params={"at": f"{WALK}@0.0"}).json()["item"]["build"] == "202"
 
 
 def test_a_get_decides_nothing(bram: httpx.Client) -> None:
