@@ -126,17 +126,17 @@ class Normaliser:
     def __call__(self, slots: Iterable[tuple[str, str]], said_on: str | None) -> tuple[tuple[str, str], ...]:
         """A statement with every value in its canonical form, in the order of the slots."""
         said = dict(slots)
-        values = {slot: self._value(slot, value, said_on) for slot, value in slots}
+        values = {slot: self._value(slot, value) for slot, value in slots}
+        if "when" in said:
+            values["when"] = self._day(said["when"], said_on, over=said["status"] in ("done", "earlier work"))
         for sense in _senses():
             if said.get("task", "").startswith(sense["word"]) and values.get("part") in sense["parts"]:
                 values["task"] = sense["task"]
         return tuple((slot, values[slot]) for slot in REPORT_SLOTS if slot in values)
 
-    def _value(self, slot: str, value: str, said_on: str | None) -> str:
-        if slot in ("status", "said_by"):
+    def _value(self, slot: str, value: str) -> str:
+        if slot in ("status", "said_by", "when"):
             return value
-        if slot == "when":
-            return self._day(value, said_on)
         if slot == "quantity":
             return self._count(value)
         words = spoken_key(value)
@@ -183,14 +183,18 @@ class Normaliser:
         counted = [one.canonical for one in self.nlp(value)._.measures if one.label == "QUANTITY"]
         return counted[0] if len(counted) == 1 else spoken_key(value)
 
-    def _day(self, value: str, said_on: str | None) -> str:
-        """A spoken date as the day or month it means; what cannot be known stays in its words."""
+    def _day(self, value: str, said_on: str | None, over: bool) -> str:
+        """A spoken date as the day or month it means, of what is over the last one before; what cannot be known stays
+        in its words."""
         if _ISO.fullmatch(value):
             return value
         for before in ("", "in ", "by "):
             dates = [one for one in self.nlp(before + value)._.measures if one.label == "DATE"]
             if dates:
                 break
-        if len(dates) == 1 and (day := resolve(dates[0].value or {}, said_on)):
-            return day
+        if len(dates) == 1:
+            meant = dates[0].value or {}
+            past = {"past": True} if over and meant.get("relative", "this") == "this" else {}
+            if day := resolve({**meant, **past}, said_on):
+                return day
         return spoken_key(value)
