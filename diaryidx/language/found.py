@@ -108,6 +108,6 @@ class Drafted:
     quantity: str | None = None
     said_by: SaidBy = "shop"
     who: str | None = None
-    when: str | None = None
+    when: Found | None = None  # the date said
     start: int = 0  # words
     end: int = 0

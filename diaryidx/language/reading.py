@@ -187,16 +187,24 @@ def _statement(draft: Drafted, one: Told, number: int, stretch: Stretch, date: s
     return Statement(
         status=draft.status, text=one.text, part=draft.part, side=draft.side, task=draft.task, finish=draft.finish,
         product=draft.product, supplier=draft.supplier, quantity=draft.quantity, said_by=draft.said_by, who=draft.who,
-        when=_when(one, draft, date), certainty=round(min(certainty, 1.0), 3), subject=stretch.subject,
+        when=_when(draft, date), certainty=round(min(certainty, 1.0), 3), subject=stretch.subject,
         sentence=one.place, segment=number, start=one.sentence.start, end=one.sentence.end, rule=draft.rule,
     )  # fmt: skip
 
 
-def _when(one: Told, draft: Drafted, date: str | None) -> str | None:
-    """The day or month that was said, as ISO 8601 where it can be known, else in the words used."""
+def _when(draft: Drafted, date: str | None) -> str | None:
+    """The day or month that was said, as ISO 8601 where it can be known, else in the words used.
+
+    What is done was done on the last Friday, what is planned will be on the next.
+    """
     if draft.when is None:
         return None
-    for found in one.labelled("DATE"):
-        if found.canonical == draft.when:
-            return resolve(found.value or {}, date) or draft.when
-    return draft.when
+    value = dict(draft.when.value or {})
+    if draft.status in _OVER and value.get("relative", "this") == "this":
+        value["past"] = True
+    elif draft.status == "planned":
+        value.pop("past", None)
+    return resolve(value, date) or draft.when.canonical
+
+
+_OVER = ("done", "earlier work")

@@ -210,7 +210,7 @@ def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:
             continue
         said = [other for other in kept if _same_part(other, one) and _compatible(other.status, one.status)]
         bare = not (one.task or one.finish or one.product)
-        dated = one.when is not None and all(other.when in (None, one.when) for other in said)
+        dated = one.when is not None and all(_told(other, "when") in (None, _told(one, "when")) for other in said)
         if bare and said and dated and all(one.who in (None, other.who) for other in said):
             for other in said:
                 other.when = one.when
@@ -227,9 +227,14 @@ def _says_less(one: Drafted, others: Iterable[Drafted]) -> bool:
     return any(
         other.status == one.status
         and _same_part(other, one)
-        and all(getattr(one, slot) in (None, getattr(other, slot)) for slot in _SLOTS)
+        and all(_told(one, slot) in (None, _told(other, slot)) for slot in _SLOTS)
         for other in others
     )
+
+
+def _told(one: Drafted, slot: str) -> str | None:
+    value: str | Found | None = getattr(one, slot)
+    return value.canonical if isinstance(value, Found) else value
 
 
 def _same_part(other: Drafted, one: Drafted) -> bool:

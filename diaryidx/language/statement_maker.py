@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diaryidx.language.clause_reader import Head, ReadClause
-from diaryidx.language.found import Clause, Drafted, Item, NounPhrase
+from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.said_before import Discourse, Topic, without_repeats
 from diaryidx.language.status_rules import Shown, StatusRule, of_the_bike, status_of
 from diaryidx.language.themes import doings, finishes_of, is_tool
@@ -339,14 +339,14 @@ class _Maker:
             end=clause.end,
         )  # fmt: skip
 
-    def _when(self, head: Head | None) -> str | None:
+    def _when(self, head: Head | None) -> Found | None:
         """The date said; in a row of states the one that follows its own: "risers on | grips tomorrow"."""
         dates = self.read.dates
         if head is not None and head.particle and self.clause.verb is None:
             things = [self.items[one.start].start for one in self.read.things if one.start > head.place]
             until = min(things, default=None)
             dates = [one for one in dates if until is None or one.start < until]
-        return dates[0].canonical if dates else None
+        return dates[0] if dates else None
 
     def _refused_by_customer(self, status: Status) -> bool:
         """Whether a wish or a refusal is the customer's: told as such, or with the customer as its subject."""
