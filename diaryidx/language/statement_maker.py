@@ -24,6 +24,7 @@ _ACTIVE = frozenset(
 _CARRIED_KINDS = frozenset(
     ("asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out", "doubted")
 )
+_WAITS = ("wait", "still waiting", "short of", "await", "chasing", "expect")
 _INSTEAD = frozenset(("rather than", "instead of"))
 _OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
 
@@ -335,7 +336,7 @@ class _Maker:
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
             side=meant.side, task=self._task(head, meant.part, rule.status), finish=finish, product=meant.product,
             supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
-            who=self._who(), when=self._when(head), start=clause.start,
+            who=self._who(rule.status, customer), when=self._when(head), start=clause.start,
             end=clause.end,
         )  # fmt: skip
 
@@ -372,16 +373,23 @@ class _Maker:
 
     # --- who ---------------------------------------------------------------------------------------------------------
 
-    def _who(self) -> str | None:
-        """Who does it: the subject of the clause, else by whom or at whose place; a customer does no work."""
+    def _who(self, status: Status, customer: bool) -> str | None:
+        """Who does it: the subject of the clause, else by whom or at whose place; a customer does no work.
+
+        Nobody does what is only wished or refused, and who waits for parts ("jude's waiting on bearings") is not
+        waited for.
+        """
+        if customer or status == "ruled out":
+            return None
         verb = self.clause.verb
+        waits = status == "waiting" and self.clause.because.get("waiting", "").startswith(_WAITS)
         for person in reversed(self.read.people):
             if person.found is None or (person.found.term is not None and person.found.term.sort == "customer"):
                 continue
             subject = verb is not None and person.end <= verb[0] and not person.preposition
-            if subject or person.preposition in ("by", "with", "at", "to", "from", "for"):
+            if (subject and not waits) or person.preposition in ("by", "with", "at", "to", "from", "for", "on"):
                 return person.found.canonical
-        return self._name_before_verb() or self._meant_person()
+        return None if waits else self._name_before_verb() or self._meant_person()
 
     def _meant_person(self) -> str | None:
         """Who "she" is, or who goes on doing ("ozan made that | and then welded it"): whoever did something last."""
