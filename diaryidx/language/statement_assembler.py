@@ -15,6 +15,7 @@ from spacy.tokens import Doc
 
 from diaryidx.language.clause_cuts import SOFT_CUES
 from diaryidx.language.clause_reader import ReadClause, read_clause
+from diaryidx.language.dating import date_open, date_told_after
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.said_before import Discourse
 from diaryidx.language.shop_vocabulary import vocabulary_of
@@ -63,6 +64,9 @@ class StatementAssembler:
                 continue
             if _another_came(items, clause, read):
                 discourse.forget()
+            date = date_told_after(items, clause, read)
+            if date is not None and date_open(discourse.last, doc.user_data["words"][clause.start : clause.end], date):
+                continue
             made = self._corrected(items, place, clause, read, discourse, drafts)
             made = made or self._repeated(place, clause, read, discourse)
             made = made or make_statements(self.vocabulary, items, place, clause, read, discourse)
