@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diaryidx.language.clause_reader import ReadClause
-from diaryidx.language.found import Clause, Drafted, Found, Item
+from diaryidx.language.clause_reader import Head, ReadClause
+from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.vocabulary.loader import shipped_data
 
 _SINGLE = frozenset(("it", "that", "this", "one"))
@@ -23,14 +23,25 @@ def date_told_after(items: Sequence[Item], clause: Clause, read: ReadClause) -> 
         clause: the clause, with its scopes.
         read: what it holds.
     """
-    if not read.dates or read.finishes or any(head.task or head.particle for head in read.heads):
+    if not read.dates or read.finishes or any(_does(head, read.dates[-1]) for head in read.heads):
         return None
-    if any(not thing.kind.endswith("pronoun") for thing in read.things) or not _OTHER_TALK.isdisjoint(clause.kinds):
+    if any(not _points(thing) for thing in read.things) or not _OTHER_TALK.isdisjoint(clause.kinds):
         return None
     row = items[clause.first : clause.last]
     if any(item.letter == "N" and before.letter == "D" for before, item in zip(row, row[1:], strict=False)):
         return None  # "the show's on friday"
     return read.dates[-1] if _says_when(items, clause, read) else None
+
+
+def _does(head: Head, date: Found) -> bool:
+    """Whether a verb tells of work: "get it back | in a week" has no particle."""
+    if head.found is not None and head.found.particle >= 0 and head.found.particle + 1 == date.start:
+        return False
+    return bool(head.task) or head.particle
+
+
+def _points(thing: NounPhrase) -> bool:
+    return thing.kind.endswith("pronoun") or (thing.kind == "side" and thing.sides == ["both"])
 
 
 def _says_when(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:

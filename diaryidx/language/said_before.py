@@ -38,6 +38,7 @@ class Discourse:
     fragment: bool = False  # the clause before only named parts
     person: str | None = None  # who was last spoken of
     agent: str | None = None  # who did something in the last clause
+    whole_task: str | None = None  # what is being done to the bike as a whole, part by part
     silent: int = 0  # texts since a part was named or meant
 
     def hear(self) -> None:
@@ -57,6 +58,9 @@ class Discourse:
         self.heard = True
         self.silent = 0 if any(one.part for one in made) else self.silent
         self.topics = [Topic(one.part, one.side) for one in made if one.part] or self.topics
+        whole = [one.task for one in made if one.part is None and one.task and one.status == "in progress"]
+        goes_on = all(one.task == self.whole_task for one in made)
+        self.whole_task = whole[-1] if whole else self.whole_task if goes_on else None
         self.task = next((one.task for one in reversed(made) if one.task), self.task)
 
     def name(self, read: ReadClause) -> None:

@@ -24,6 +24,8 @@ _ACTIVE = frozenset(
 _CARRIED_KINDS = frozenset(
     ("asked", "reported", "habit", "advice", "earlier", "condition", "waiting", "ruled out", "doubted")
 )
+_THINGS = frozenset(("part", "product", "one", "other", "side"))
+_CARRYING = ("not yet so", "not yet", "partly done")  # rules that may tell how far the last task is on another thing
 _WAITS = ("wait", "still waiting", "short of", "await", "chasing", "expect")
 _INSTEAD = frozenset(("rather than", "instead of"))
 _OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
@@ -104,7 +106,7 @@ class _Maker:
         """What the clause shows to the status rules, for this task and these things."""
         clause = self.clause
         return Shown(
-            kinds=clause.kinds | self._instead(head),
+            kinds=clause.kinds | self._instead(head) | self._there(),
             aspect=self._aspect(head),
             negated=self._negated(head) or any(thing.determiner == "no" for thing in things),
             missing=self._missing(things),
@@ -112,7 +114,7 @@ class _Maker:
             form=head.form if head else None,
             head=head is not None,
             finish=bool(self.read.finishes or any(thing.finishes for thing in things)),
-            thing=any(thing.kind in ("part", "product") for thing in things),
+            thing=any(thing.kind in _THINGS for thing in things),
             particle=bool(head and head.particle),
             date=self._tense(),
             film=self.discourse.film,
@@ -171,6 +173,11 @@ class _Maker:
         )
         return frozenset(("instead",)) if told else frozenset()
 
+    def _there(self) -> frozenset[str]:
+        """Whether it is only told at whose place: "had them plated | at the plater's"."""
+        there = self.clause.because.get("waiting", "").startswith(("at ", "with "))
+        return frozenset(("at their place",)) if there else frozenset()
+
     def _missing(self, things: Sequence[NounPhrase]) -> bool:
         """Whether things are told as not there: "no mudguards", "without a screen", "not the front one"."""
         if any(thing.determiner == "no" for thing in things):
@@ -223,7 +230,7 @@ class _Maker:
             return []
         things = [one for one in things if not (head and not head.task and _only_pointed(one))]
         told = rule.status not in ("asked for", "ruled out")
-        self.rule_carries = rule.name == "not yet so"
+        self.rule_carries = rule.name in _CARRYING
         made = [
             self._draft(rule, head, meant, finish, thing.quantity)
             for thing in things
@@ -334,7 +341,7 @@ class _Maker:
         customer = rule.said_by == "customer" or self._refused_by_customer(rule.status)
         return Drafted(
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
-            side=meant.side, task=self._task(head, meant.part, rule.status), finish=finish, product=meant.product,
+            side=meant.side, task=self._task(head, meant, rule.status), finish=finish, product=meant.product,
             supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
             who=self._who(rule.status, customer), when=self._when(head), start=clause.start,
             end=clause.end,
@@ -355,17 +362,20 @@ class _Maker:
             return False
         return "reported" in self.clause.kinds or self.clause.subject == "customer"
 
-    def _task(self, head: Head | None, part: str | None, status: Status) -> str | None:
+    def _task(self, head: Head | None, meant: Meant, status: Status) -> str | None:
         """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
-        if head is None and self.rule_carries and part is not None:
-            return self.discourse.task_done_to(part)  # "the rear pair is not yet"
+        part = meant.part
+        if head is None and self.rule_carries and meant.stand_in and meant.part is not None:
+            return self.discourse.task_done_to(meant.part)  # "the rear pair is not yet", "halfway through the front one"
         if head is None or head.task == "order":
             return None if head is None or status == "waiting" else head.task
         word = self.items[head.place].word
         if head.task is None:
             if part is None and word in _FINISHED:
                 return "finish"
-            return self.discourse.task_done_to(part) if head.form == "ing" else None
+            if head.form == "ing" or (meant.stand_in and meant.side is not None):  # "got the left one | done"
+                return self.discourse.task_done_to(part)
+            return self.discourse.whole_task  # "i'm wiring it | the back end is done"
         for sense in shipped_data("readings.yaml")["senses"]:
             if word.startswith(sense["word"]) and part in sense["parts"]:
                 return str(sense["task"])

@@ -143,9 +143,11 @@ class _Finder:
             return _parts_first([one for one in self.things if not self.only_where(one)])
         if self.clause.aspect in _SAYING_HOW or self.passive():
             waits = "waiting" in self.clause.kinds and not _real(self.subject)
-            first = self.objects or self.after if waits else []
+            first = (self.objects if _real(self.objects) else self.after) if waits else []
             return _parts_first(first or self.subject or self.objects or self.after)
         chosen = self.objects or self.subject
+        if "waiting" in self.clause.kinds and not _real(chosen) and _real(self.after):
+            chosen = self.after  # "waiting on tyres for it"
         self._give_side(chosen)
         if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
             chosen = self.subject
