@@ -39,7 +39,7 @@ _OWN_WORDS = frozenset(
 _TOLD_AS_FACT = frozenset(("perfect", "perfect passive", "causative done", "progressive", "future"))
 _THINGS = frozenset("PFEGTXZS")
 _ENDS = (".", "?", "!", ";")
-_SPREADS = frozenset(("hedge", "earlier", "habit", "reported"))
+_SPREADS = frozenset(("hedge", "earlier", "habit", "reported", "only talked about"))
 _THERE = (["there", "'s"], ["there", "are"], ["there", "is"])
 _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _US = frozenset(("i", "we", "you"))
@@ -177,7 +177,9 @@ class Scopes:
             if to == place + 1 and clauses[to].shares_subject and clauses[to].aspect == "state":
                 for kind in {"planned", "waiting"} & because[place].keys():  # "all that's left to do | is the wiring"
                     because[to].setdefault(kind, because[place][kind])
-            for kind in (_SPREADS - ({"hedge"} if stands else set())) & because[place].keys():
+            kept = {"hedge"} if stands else set()
+            kept |= {"only talked about"} if to < place else set()  # "I'd love to tell you | it's finished"
+            for kind in (_SPREADS - kept) & because[place].keys():
                 because[to].setdefault(kind, because[place][kind])
 
 

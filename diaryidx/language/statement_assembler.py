@@ -14,6 +14,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from diaryidx.language.clause_cuts import SOFT_CUES
+from diaryidx.language.answers import answered
 from diaryidx.language.clause_reader import ReadClause, read_clause
 from diaryidx.language.dating import date_open, date_told_after
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
@@ -66,6 +67,10 @@ class StatementAssembler:
                 discourse.forget()
             date = date_told_after(items, clause, read)
             if date is not None and date_open(discourse.last, doc.user_data["words"][clause.start : clause.end], date):
+                continue
+            if answers := answered(clause, read, discourse, drafts):
+                drafts += answers
+                discourse.keep(answers)
                 continue
             made = self._corrected(items, place, clause, read, discourse, drafts)
             made = made or self._repeated(place, clause, read, discourse)

@@ -26,6 +26,7 @@ _CARRIED_KINDS = frozenset(
 )
 _THINGS = frozenset(("part", "product", "one", "other", "side"))
 _CARRYING = ("not yet so", "not yet", "partly done")  # rules that may tell how far the last task is on another thing
+_HAVING = ("have", "had", "causative done", "perfect")
 _WAITS = ("wait", "still waiting", "short of", "await", "chasing", "expect")
 _INSTEAD = frozenset(("rather than", "instead of"))
 _OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
@@ -128,7 +129,8 @@ class _Maker:
             named=head is not None and head.task is not None,
             says=head is not None
             or bool(self.read.finishes)
-            or any(not thing.kind.endswith("pronoun") for thing in things),
+            or any(not thing.kind.endswith("pronoun") for thing in things)
+            or any(thing.kind == "part" and thing.preposition for thing in self.read.things),  # "she'd like it | in the bars"
         )
 
     def _aspect(self, head: Head | None) -> str:
@@ -174,9 +176,18 @@ class _Maker:
         return frozenset(("instead",)) if told else frozenset()
 
     def _there(self) -> frozenset[str]:
-        """Whether it is only told at whose place: "had them plated | at the plater's"."""
-        there = self.clause.because.get("waiting", "").startswith(("at ", "with "))
-        return frozenset(("at their place",)) if there else frozenset()
+        """Whether it is only told at whose place: "had them plated | at the plater's", "the trimmer's | got it"."""
+        verb = self.clause.verb
+        if self.clause.because.get("waiting", "").startswith(("at ", "with ")):
+            return frozenset(("at their place",))
+        if verb is None or self.items[verb[1] - 1].letter not in "hHK" or self.clause.aspect not in _HAVING:
+            return frozenset()
+        outside = any(
+            one.end == verb[0] and one.found is not None and one.found.term is not None
+            and (one.kind == "SUPPLIER" or one.found.term.sort == "outside")
+            for one in (*self.read.people, *self.read.suppliers)
+        )  # fmt: skip
+        return frozenset(("has it outside",)) if outside else frozenset()
 
     def _missing(self, things: Sequence[NounPhrase]) -> bool:
         """Whether things are told as not there: "no mudguards", "without a screen", "not the front one"."""
@@ -245,7 +256,8 @@ class _Maker:
             ]
         if not made and self._whole_bike(rule, head, things):
             made = [self._draft(rule, head, Meant(), finish) for finish in self._loose_finishes()]
-        return [one for one in made if one.part or one.product or one.finish or one.task in of_the_bike()]
+        habit = rule.status == "usual practice" and head is not None and head.form in ("noun", "ing")
+        return [one for one in made if one.part or one.product or one.finish or habit or one.task in of_the_bike()]
 
     def _only_a_day(self, things: list[NounPhrase]) -> bool:
         """Whether a clause only names a day ("it's going to be november") and nothing just said is still open."""
