@@ -30,7 +30,7 @@ def _without_hidden(cues: list[Cue]) -> list[Cue]:
     return [cue for cue in cues if (cue.kind, cue.start) not in hidden]
 
 
-_CORRECTABLE = frozenset(("FINISH", "SIDE", "PART"))
+_CORRECTABLE = frozenset(("FINISH", "SIDE", "PART", "DATE"))
 
 
 def _with_corrections(words: list[str], terms: Sequence[Found], cues: list[Cue]) -> list[Cue]:
@@ -79,7 +79,8 @@ class CueMatcher:
                 if start >= free_from.get(kind, 0):
                     cues.append(Cue(kind, start, end, phrase))
                     free_from[kind] = end
-        cues = _without_hidden(_with_corrections(words, doc._.terms, cues))
+        dates = [one for one in doc._.measures if one.label == "DATE"]
+        cues = _without_hidden(_with_corrections(words, [*doc._.terms, *dates], cues))
         doc._.cues = cues
         doc.spans["cues"] = [Span(doc, cue.start, cue.end, label=cue.kind) for cue in cues]
         return doc

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
@@ -28,7 +29,7 @@ def date_told_after(items: Sequence[Item], clause: Clause, read: ReadClause) -> 
     if any(not _points(thing) for thing in read.things) or not _OTHER_TALK.isdisjoint(clause.kinds):
         return None
     row = items[clause.first : clause.last]
-    if any(item.letter == "N" and before.letter == "D" for before, item in zip(row, row[1:], strict=False)):
+    if any(item.letter == "N" and before.letter == "D" for before, item in pairwise(row)):
         return None  # "the show's on friday"
     return read.dates[-1] if _says_when(items, clause, read) else None
 

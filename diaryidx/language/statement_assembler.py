@@ -13,8 +13,8 @@ from dataclasses import replace
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from diaryidx.language.clause_cuts import SOFT_CUES
 from diaryidx.language.answers import answered
+from diaryidx.language.clause_cuts import SOFT_CUES
 from diaryidx.language.clause_reader import ReadClause, read_clause
 from diaryidx.language.dating import date_open, date_told_after
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase

@@ -130,7 +130,9 @@ class _Maker:
             says=head is not None
             or bool(self.read.finishes)
             or any(not thing.kind.endswith("pronoun") for thing in things)
-            or any(thing.kind == "part" and thing.preposition for thing in self.read.things),  # "she'd like it | in the bars"
+            or any(
+                thing.kind == "part" and thing.preposition for thing in self.read.things
+            ),  # "she'd like it | in the bars"
         )
 
     def _aspect(self, head: Head | None) -> str:
@@ -378,7 +380,7 @@ class _Maker:
         """The task that a word means here: "trimmed" of a seat, "doing again", "finished" of the whole bike."""
         part = meant.part
         if head is None and self.rule_carries and meant.stand_in and meant.part is not None:
-            return self.discourse.task_done_to(meant.part)  # "the rear pair is not yet", "halfway through the front one"
+            return self.discourse.task_done_to(meant.part)  # "halfway through the front one"
         if head is None or head.task == "order":
             return None if head is None or status == "waiting" else head.task
         word = self.items[head.place].word
