@@ -218,10 +218,12 @@ def test_a_copy_of_the_database_is_made_and_put_back(doubtful: Shop, db: Databas
     again = call(doubtful, "backup", str(copy))
     assert (again.exit_code, len(again.stderr.splitlines())) == (2, 1)
     call(doubtful, "review", "not-a-build", "nov@0.0")
-    open_elsewhere = call(doubtful, "restore", str(copy))
+    refused = call(doubtful, "restore", str(copy))
+    assert refused.exit_code == 2 and "--overwrite" in refused.stderr
+    open_elsewhere = call(doubtful, "restore", str(copy), "--overwrite")
     assert open_elsewhere.exit_code == 1 and "has it open" in open_elsewhere.stderr
     db.close()
-    done = call(doubtful, "restore", str(copy))
+    done = call(doubtful, "restore", str(copy), "--overwrite")
     assert done.exit_code == 0 and "is kept as" in done.stdout
     assert call_json(doubtful, "decisions")["decisions"] == []
 

@@ -1,4 +1,4 @@
-"""Keeping it sound: `check`, and a copy of the database made by `backup` and put back by `restore`."""
+"""Keeping it sound: `check`, and a copy of the shop made by `backup` and put back by `restore`."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import click
 
 from diaryidx.cli.common import json_option, opened, print_json, shop_option
 from diaryidx.shop import load_shop
-from diaryidx.terminal.care import show_findings
+from diaryidx.terminal.care import show_copy, show_findings, show_put_back
 
 
 @click.command()
@@ -38,34 +38,28 @@ def check(shop_folder: Path, as_json: bool) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @shop_option
 def backup(file: Path, shop_folder: Path) -> None:
-    """Copy the database to a file.
+    """Copy the shop into one file: database, photos, voice notes, settings, words and job book.
 
-    FILE may be made while an index runs. The copy is checked; an existing file is never overwritten. Films, photos,
-    words and settings are files of the shop folder: copy those as you copy any file.
+    FILE may be made while an index runs; it is a zip, which is checked, and an existing file is never overwritten. It
+    holds customers' names: keep it where you keep the shop. Films are not in it: copy `recordings/` as you copy any
+    files.
     """
-    from diaryidx.store.backup import backup as copy
+    from diaryidx.copies import make_copy
 
     shop = load_shop(shop_folder)
-    copy(shop.database, file)
-    click.echo(f"{file} holds all that was found and decided, and is sound. Films, photos and settings are not in it.")
+    show_copy(file, make_copy(shop, file), shop)
 
 
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--overwrite", is_flag=True, help="Also where files of the shop would be replaced; they are kept beside.")
 @shop_option
-def restore(file: Path, shop_folder: Path) -> None:
-    """Put a copy of the database back.
+def restore(file: Path, overwrite: bool, shop_folder: Path) -> None:
+    """Put a copy of the shop back.
 
-    FILE was made by `backup`. The copy is checked first, and the database as it was is kept beside it under another
-    name.
+    FILE was made by `backup`, by an earlier version too. All of it is checked first, and what it replaces is kept under
+    another name. Files that the copy does not have stay as they are. The shop folder may be new.
     """
-    from diaryidx.alone import alone_in
-    from diaryidx.store.backup import restore as put_back
+    from diaryidx.copies import put_back
 
-    shop = load_shop(shop_folder)
-    with alone_in(shop):
-        kept = put_back(file, shop.database)
-    click.echo(f"{shop.database} is now what {file} was.")
-    if kept is not None:
-        click.echo(f"The database as it was before is kept as {kept}.")
-    click.echo("Run `diaryidx index` to take in what changed since.")
+    show_put_back(file, put_back(file, shop_folder, overwrite=overwrite))

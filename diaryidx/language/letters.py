@@ -57,7 +57,6 @@ class Grammar:
                 self.generic.setdefault(word, letter)
         self.aspects = [(one["name"], re.compile(one["letters"]), one.get("waits") == "yes") for one in data["aspects"]]
 
-
     def aside(self, words: list[str], place: int) -> int:
         """Where a phrase that is left out ends, if one begins here, else -1."""
         for cut, letter in self.phrases.get(words[place], ()):

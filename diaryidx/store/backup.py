@@ -1,4 +1,4 @@
-"""A copy of the shop's database while others write to it, and putting one back."""
+"""A copy of the shop's database while others write to it, and putting one back; `copies.py` copies the whole shop."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ def backup(database: Path, file: Path) -> None:
     """
     if not database.is_file():
         raise StoreError(f"{database}: there is no database to copy; run `diaryidx index` first")
-    _refuse_existing(file)
+    refuse_existing(file)
     unfinished = file.with_name(f"{file.name}.part")
     try:
         _copy(database, unfinished)
-        _refuse_unsound(unfinished)
-        _give_name(unfinished, file)
+        refuse_unsound(unfinished)
+        give_name(unfinished, file)
     finally:
         with suppress(OSError):
             unfinished.unlink(missing_ok=True)
@@ -54,7 +54,7 @@ def restore(file: Path, database: Path) -> Path | None:
     unfinished = database.with_name(f"{database.name}.part")
     try:
         _copy(file, unfinished)
-        _refuse_unsound(unfinished, file)
+        refuse_unsound(unfinished, file)
         kept = _kept_aside(database) if database.exists() else None
         unfinished.replace(database)
     finally:
@@ -73,7 +73,7 @@ def _copy(source: Path, target: Path) -> None:
             copy.execute("pragma journal_mode=delete")
 
 
-def _refuse_unsound(copy: Path, name: Path | None = None) -> None:
+def refuse_unsound(copy: Path, name: Path | None = None) -> None:
     """Refuse what is no database of ours, damaged, or made by a newer version."""
     name = name or copy
     with _said(name), closing(sqlite3.connect(copy)) as connection:
@@ -94,7 +94,7 @@ def _refuse_unsound(copy: Path, name: Path | None = None) -> None:
 def _kept_aside(database: Path) -> Path:
     """Keep the present database under another name too; it stays in its place until it is replaced."""
     aside = database.with_name(f"{database.stem}.before-restore-{datetime.now():%Y%m%d-%H%M%S}{database.suffix}")
-    _refuse_existing(aside)
+    refuse_existing(aside)
     _close_log(database)
     _link_or_copy(database, aside)
     for ending in BESIDE:  # only where it is too damaged to be closed; they would be taken for the copy's own
@@ -117,14 +117,14 @@ def _close_log(database: Path) -> None:
         raise StoreError(f"{database}: another program has it open; close the site and every index, then restore again")
 
 
-def _give_name(unfinished: Path, file: Path) -> None:
+def give_name(unfinished: Path, file: Path) -> None:
     """Name a finished copy, in one step and never over another file."""
     try:
         os.link(unfinished, file)
     except FileExistsError:
-        _refuse_existing(file)
+        refuse_existing(file)
     except OSError:  # a disk without hard links
-        _refuse_existing(file)
+        refuse_existing(file)
         unfinished.replace(file)
 
 
@@ -135,7 +135,11 @@ def _link_or_copy(source: Path, target: Path) -> None:
         shutil.copy2(source, target)
 
 
-def _refuse_existing(file: Path) -> None:
+def refuse_existing(file: Path) -> None:
+    """Refuse to write where a file is.
+
+    :raises WrongUse: there is one, or a link.
+    """
     if file.exists() or file.is_symlink():
         raise WrongUse(f"{file}: there is such a file already and nothing is overwritten; give another name")
 
