@@ -29,7 +29,11 @@ def show_copy(file: Path, held: Held, shop: Shop) -> None:
     single = sorted(name for name in held.files if "/" not in name and name != "shop.db")
     print_line(f"{file} holds the database, {', '.join([*beside, *single])}, and is sound.")
     print_line(f"Films are not in it: copy {shop.recordings} as you copy any files.")
-    if shop.watches_job_book and shop.job_book.name not in held.files and shop.job_book.is_file():
+    if (
+        shop.watches_job_book
+        and not any(name.endswith(shop.job_book.name) for name in held.files)
+        and shop.job_book.is_file()
+    ):
         print_line(
             f"Nor is the job book {shop.job_book}, which lies elsewhere; what was read from it is in the database."
         )
