@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import Vocabulary
 
+from diaryidx.film_records import Remarks
+
 RecordingKind = Literal["diary", "tutorial", "questions", "product news", "bench note", "other"]
 Status = Literal[
     "asked for", "planned", "in progress", "waiting", "done", "ruled out", "earlier work", "usual practice"
@@ -228,20 +230,30 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """Something said on film that the shop will do. ``due`` is a month or date as ISO 8601, or None."""
+    """Something said on film that the shop will do. ``due`` is a month or date as ISO 8601, or None.
+
+    ``doer`` is who will do it, by name, where that was said; ``hedge`` the words that leave it open ("hopefully").
+    ``said_on`` is the day of its film, where it was read from the store.
+    """
 
     text: str
     start: float
     end: float
     due: str | None = None
     certainty: float = 0.5
+    doer: str | None = None
+    hedge: str | None = None
+    said_on: str | None = None
     id: int | None = None
     recording: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A date for the calendar: a show, an open day, the next film. ``tentative`` when hedged on film."""
+    """A date for the calendar: a show, an open day, the next film. ``tentative`` when hedged on film.
+
+    ``hedge`` are the words that leave it open ("pencilled in"); ``said_on`` as in `Promise`.
+    """
 
     name: str
     start: float
@@ -250,13 +262,18 @@ class Event:
     place: str | None = None
     tentative: bool = False
     text: str = ""
+    hedge: str | None = None
+    said_on: str | None = None
     id: int | None = None
     recording: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ProductLine:
-    """A product spoken of with its price. ``price`` in units of ``currency`` (ISO 4217), None when not said."""
+    """A product spoken of with its price. ``price`` in units of ``currency`` (ISO 4217), None when not said.
+
+    ``hedge`` are the words that make a price approximate ("just under"); ``said_on`` as in `Promise`.
+    """
 
     product: str
     start: float
@@ -269,6 +286,8 @@ class ProductLine:
     approximate: bool = False
     availability: Literal["available", "coming", "sold out"] | None = None
     certainty: float = 0.5
+    hedge: str | None = None
+    said_on: str | None = None
     id: int | None = None
     recording: str | None = None
 
@@ -285,6 +304,7 @@ class Reading:
     promises: tuple[Promise, ...] = ()
     events: tuple[Event, ...] = ()
     products: tuple[ProductLine, ...] = ()
+    remarks: Remarks = Remarks()
 
 
 # --- the job book ----------------------------------------------------------------------------------------------------

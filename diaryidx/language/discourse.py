@@ -55,6 +55,12 @@ def phrases(name: str) -> Phrases:
 
 
 @cache
+def phrases_of(file: str, name: str) -> Phrases:
+    """The phrases under this name in another cue file."""
+    return _phrases(shipped_data(file)[name])
+
+
+@cache
 def kind_phrases() -> dict[str, Phrases]:
     """For each kind of film the phrases that speak for it."""
     return {kind: _phrases(patterns) for kind, patterns in shipped_data("discourse.yaml")["kinds"].items()}

@@ -3,57 +3,100 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from diaryidx.language.discourse import phrases, words_of
+from diaryidx.language.discourse import after_fillers, phrases, words_of
 from diaryidx.language.found import Found
+from diaryidx.language.patterns import Row, patterns, words_in
 from diaryidx.language.segments import Stretch, announces_question, asks_on_film, is_closing, is_greeting
 from diaryidx.language.told import Told, capital, span_text
+from diaryidx.language.word_times import word_times
 from diaryidx.records import Entry, RecordingKind
 
-_ANSWER_PHRASES = (
-    ["the", "answer"],
-    ["it", "depends"],
-    ["good", "question"],
-    ["great", "question"],
-    ["short", "answer"],
-)
+_FILE = "questions.yaml"
+_ANSWERING = ("tutorial", "questions")
+_SHORTEST = 4  # words of a question told in a run of words; own choice
 _MODALS = frozenset(["can", "could", "should", "would", "will", "do", "does", "did", "is", "are", "have", "has"])
 _PRONOUNS = frozenset(["i", "you", "we", "they", "he", "she", "it"])
 LONGEST_ANSWER = 240.0  # seconds
 TITLE_SEARCH = 8  # sentences at the start in which a tutorial says what it teaches
 
 
-def question_entries(told: Sequence[Told], kind: RecordingKind) -> list[Entry]:
+def question_entries(told: Sequence[Told], kind: RecordingKind, stretches: Sequence[Stretch] = ()) -> list[Entry]:
     """Draft an entry for each question told on film.
 
     Arguments:
         told: all sentences of the film.
-        kind: the kind of film.
+        kind: the kind of film. Outside tutorials and films of questions only what somebody is said to have asked counts:
+            "is the tank here? it is not" asks nobody.
+        stretches: the film's topics; outside those films an answer ends with its topic.
     Returns: entries in the order of the film. An answer runs to the next question, the goodbye, or 4 minutes.
     """
-    asked = [one for one in told if asks_on_film(one, kind)]
-    places = [one.place for one in asked]
+    asked = _asked(told, kind)
     entries: list[Entry] = []
-    taken: set[int] = set()
-    for number, one in enumerate(asked):
-        question = _question(told, one)
-        if question is None or question[1] in taken:
+    taken: set[tuple[int, int]] = set()
+    for number, (one, word) in enumerate(asked):
+        question = _question(told, one, word)
+        if question is None or (question.place, question.start) in taken:
             continue  # announced alone ("next question"), or already told with the announcement before it
-        taken.add(question[1])
-        text, first, first_answer = question
-        until = next((place for place in places[number + 1 :] if place > first), len(told))
-        answer = _answer(told, first, first_answer, until)
+        taken.add((question.place, question.start))
+        following = ((after.place, at) for after, at in asked[number + 1 :] if after.place > question.place)
+        within = ((after.place, at) for after, at in asked[number + 1 :] if after.place == question.place and at > question.start)
+        until = next(within, None) or next(following, (len(told), 0))
+        if kind not in _ANSWERING:
+            ends = [stretch.last + 1 for stretch in stretches if stretch.first <= question.place <= stretch.last]
+            until = min(until, *((end, 0) for end in ends)) if ends else until
+        answer = _answer(told, question, until)
         if answer is not None:
-            entries.append(_entry(text, answer[0], told[one.place], answer[1], told))
+            begins = word_times(one, word, len(one.words))[0] if word else one.sentence.start
+            entries.append(_entry(question.text, answer[0], told[one.place], begins, answer[1], told))
     return entries
 
 
-def _question(told: Sequence[Told], one: Told) -> tuple[str, int, int] | None:
-    """The question's words, and where its answer begins: place of the sentence, word in it."""
-    where = _question_start(one)
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """A question: its words, its sentence and first word, and the word there at which its answer begins."""
+
+    text: str
+    place: int
+    start: int
+    end: int
+
+
+def _asked(told: Sequence[Told], kind: RecordingKind) -> list[tuple[Told, int]]:
+    """The sentences that ask, each with the word from which on; 0 for one that asks from its start."""
+    found: list[tuple[Told, int]] = []
+    for one in told:
+        asks = asks_on_film(one, kind) and (kind in _ANSWERING or announces_question(one))
+        if asks:
+            found.append((one, 0))
+        if kind in _ANSWERING and not _has_marks(one):
+            first = _question_start(one, 0) if asks else None
+            found += [(one, word) for word in _asked_inside(one) if first is None or word >= first[1] + _SHORTEST]
+    return found
+
+
+def _has_marks(one: Told) -> bool:
+    """Whether the engine set full stops and question marks; then a question is a sentence of its own."""
+    return one.text.rstrip().endswith((".", "?", "!"))
+
+
+def _asked_inside(one: Told) -> list[int]:
+    """Where a question begins in the middle of a run of words: "... won't stop you | how long should a set last"."""
+    found = patterns(_FILE, "inside").find(Row.of(one.words))
+    stops = words_in(_FILE, "not inside")
+    return [
+        match.start for match in found
+        if match.start > after_fillers(one.words) and not stops & set(one.words[max(0, match.start - 2) : match.start])
+    ]  # fmt: skip
+
+
+def _question(told: Sequence[Told], one: Told, word: int) -> _Question | None:
+    """The question that a sentence asks from a word on, or that the next one asks where this one only announces it."""
+    where = _question_start(one, word)
     if where is None and one.place + 1 < len(told):
         following = told[one.place + 1]
-        where = _question_start(following)
+        where = _question_start(following, 0)
         if where is None or where[0] > 8:
             return None
         one = following
@@ -63,14 +106,14 @@ def _question(told: Sequence[Told], one: Told) -> tuple[str, int, int] | None:
     text = one.quote(where[0], end)
     if len(text.split()) < 3:
         return None
-    return _as_question(text), one.place, end
+    return _Question(_as_question(text), one.place, where[0], end)
 
 
-def _question_start(one: Told) -> tuple[int, int] | None:
+def _question_start(one: Told, word: int) -> tuple[int, int] | None:
     """Where the question itself begins: a question word, or "if" after "asked", "wanted to know"."""
-    where = phrases("question starts").find(one.words)
-    if "if" in one.words and announces_question(one):
-        place = one.words.index("if")
+    where = phrases("question starts").find(one.words, word)
+    if "if" in one.words[word:] and announces_question(one):
+        place = one.words.index("if", word)
         told = phrases("question announced").find(one.words)
         if told is not None and place in (told[1] - 1, told[1]) and (where is None or place < where[0]):
             return place, place + 1
@@ -78,15 +121,18 @@ def _question_start(one: Told) -> tuple[int, int] | None:
 
 
 def _question_end(one: Told, start: int) -> int:
+    """Where the question ends: at a mark, or, where the engine sets none, where an answer begins or another question."""
     for place in range(start + 3, len(one.words)):
-        word = one.words[place]
-        if word in ("?", "."):
+        if one.words[place] in ("?", "."):
             return place
-        if place >= start + 4 and (
-            word in ("well", "yes", "no") or one.words[place : place + 2] in list(_ANSWER_PHRASES)
-        ):
-            return place
-    return len(one.words)
+    if _has_marks(one):
+        return len(one.words)
+    ends = [len(one.words)]
+    row = Row.of(one.words, ((count.start, count.end, "QUANTITY") for count in one.labelled("QUANTITY")))
+    goes_on = words_in(_FILE, "goes on")
+    ends += [match.start for match in patterns(_FILE, "answer begins").find(row) if one.words[match.start - 1] not in goes_on]
+    ends += [word for word in _asked_inside(one) if word > start]
+    return min(end for end in ends if end >= start + _SHORTEST or end == len(one.words))
 
 
 def _as_question(text: str) -> str:
@@ -101,26 +147,33 @@ def _as_question(text: str) -> str:
     return capital(" ".join(words)) + "?"
 
 
-def _answer(told: Sequence[Told], first: int, word: int, until: int) -> tuple[str, float] | None:
-    one = told[first]
-    rest = one.quote(word, len(one.words)).strip(" ,.?!") if word < len(one.words) else ""
+def _answer(told: Sequence[Told], question: _Question, until: tuple[int, int]) -> tuple[str, float] | None:
+    """The words up to a sentence and a word of it that answer a question, and when they end."""
+    one = told[question.place]
+    last, word = until
+    within = last == question.place
+    rest = one.quote(question.end, word if within else len(one.words)).strip(" ,.?!")
     following: list[Told] = []
-    for after in told[first + 1 : until]:
+    for after in told[question.place + 1 : last]:
         if is_closing(after) or after.sentence.end - one.sentence.start > LONGEST_ANSWER:
             break
         following.append(after)
-    text = " ".join(part for part in (rest, span_text(following)) if part)
+    reached = following[-1].place if following else question.place
+    shared = told[last] if word and not within and reached == last - 1 else None  # its end asks the next question
+    begun = shared.quote(0, word).strip(" ,.?!") if shared else ""
+    text = " ".join(part for part in (rest, span_text(following), begun) if part)
     if not text:
         return None
+    if within or shared:
+        return text, word_times(one if within else told[last], 0, word)[1]
     return text, following[-1].sentence.end if following else one.sentence.end
 
 
-def _entry(question: str, answer: str, begins: Told, end: float, told: Sequence[Told]) -> Entry:
-    stretch = [one for one in told if begins.place <= one.place and one.sentence.end <= end]
+def _entry(question: str, answer: str, one: Told, begins: float, end: float, told: Sequence[Told]) -> Entry:
+    stretch = [other for other in told if one.place <= other.place and other.sentence.start < end]
     return Entry(
-        question=question, answer=answer, start=begins.sentence.start, end=max(end, begins.sentence.end),
-        terms=_terms(stretch), certainty=0.75,
-    )  # fmt: skip
+        question=question, answer=answer, start=begins, end=max(end, begins), terms=_terms(stretch), certainty=0.75
+    )
 
 
 def _terms(told: Sequence[Told]) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from diaryidx.language.dates import resolve
 from diaryidx.language.discourse import opens_with, phrases, words_of
+from diaryidx.language.hedges import date_hedge
 from diaryidx.language.told import Told, capital
 from diaryidx.records import Event
 
@@ -56,10 +57,11 @@ def _dated_after(one: Told, after: Told, said_on: str | None) -> Event | None:
         return None
     name = capital(one.quote(_name_start(one, span[0]), span[1]))
     date = resolve(dates[0].value or {}, said_on)
-    tentative = after.has_kind("hedge", "condition")
+    hedge = date_hedge(after, dates[0])
+    tentative = hedge is not None or after.has_kind("hedge", "condition")
     text = f"{one.text} {after.text}"
     place = _place(one, span[1]) or _place(after, 0)
-    return Event(name, one.sentence.start, after.sentence.end, date, place, tentative, text)
+    return Event(name, one.sentence.start, after.sentence.end, date, place, tentative, text, hedge)
 
 
 def _event(one: Told, said_on: str | None) -> Event | None:
@@ -80,15 +82,20 @@ def _event(one: Told, said_on: str | None) -> Event | None:
         return None
     name = capital(one.quote(_name_start(one, span[0]), span[1]))
     date = resolve(dates[0].value or {}, said_on) if dates else None
-    tentative = one.has_kind("hedge", "condition")
-    return Event(name, one.sentence.start, one.sentence.end, date, _place(one, span[1]), tentative, one.text)
+    if date is not None and said_on is not None and date < said_on[: len(date)]:
+        return None  # told of as it was
+    hedge = date_hedge(one, dates[0] if dates else None)
+    tentative = hedge is not None or one.has_kind("hedge", "condition")
+    return Event(name, one.sentence.start, one.sentence.end, date, _place(one, span[1]), tentative, one.text, hedge)
 
 
 def _closure(one: Told, said_on: str | None) -> Event | None:
     if not phrases("closures").within(one.words) or not one.labelled("DATE"):
         return None
     date = resolve(one.labelled("DATE")[0].value or {}, said_on)
-    return Event("Workshop closed", one.sentence.start, one.sentence.end, date, None, one.has_kind("hedge"), one.text)
+    hedge = date_hedge(one, one.labelled("DATE")[0])
+    tentative = hedge is not None or one.has_kind("hedge")
+    return Event("Workshop closed", one.sentence.start, one.sentence.end, date, None, tentative, one.text, hedge)
 
 
 def _noun(words: Sequence[str]) -> tuple[int, int] | None:

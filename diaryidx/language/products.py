@@ -6,13 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
-from diaryidx.language.discourse import phrases, words_of
+from diaryidx.language.discourse import phrases, phrases_of, words_of
 from diaryidx.language.found import Found
+from diaryidx.language.hedges import price_hedge
+from diaryidx.language.patterns import Row, patterns
 from diaryidx.language.segments import Stretch
 from diaryidx.language.told import Told
 from diaryidx.records import ProductLine, RecordingKind
 from diaryidx.vocabulary.loader import Vocabulary
 
+_FILE = "availability.yaml"
 Availability = Literal["available", "coming", "sold out"]
 
 
@@ -113,10 +116,10 @@ def _line(name: str, found: Found, one: Told, vocabulary: Vocabulary) -> Product
 def _told_more(line: ProductLine, one: Told) -> ProductLine:
     prices, suppliers = one.labelled("PRICE"), one.labelled("SUPPLIER")
     if prices and line.price is None:
-        value = prices[0].value or {}
+        value, hedge = prices[0].value or {}, price_hedge(one, prices[0])
         line = replace(
             line, price=value["amount"], currency=value["currency"], text=one.text, end=one.sentence.end,
-            approximate=bool(value["approximate"]) or _hedged(one, prices[0]),
+            approximate=bool(value["approximate"]) or hedge is not None or _hedged(one, prices[0]), hedge=hedge,
         )  # fmt: skip
     if suppliers and line.supplier is None:
         line = replace(line, supplier=suppliers[0].canonical)
@@ -143,10 +146,20 @@ def _fits(one: Told) -> str | None:
 
 
 def _availability(one: Told) -> Availability | None:
-    if phrases("sold out").within(one.words):
+    """What a sentence says of stock: what is gone counts before what is to come, that before what is there.
+
+    But what is said to be back after it was gone is there again, and what is there now is there, though more may come.
+    """
+    dates = ((date.start, date.end, "DATE") for date in one.labelled("DATE"))
+    row = Row.of(one.words, dates)
+    gone, coming, there = (patterns(_FILE, name).first(row) for name in ("sold out", "coming", "available"))
+    if gone and (there or coming):
+        after = [(match.start, name) for match, name in ((coming, "coming"), (there, "available")) if match]
+        later = [name for start, name in sorted(after) if start >= gone.end]
+        if later and phrases_of(_FILE, "back again").within(one.words):
+            return "coming" if coming else "available"
+    if gone:
         return "sold out"
-    if phrases("coming").within(one.words):
-        return "coming"
-    if phrases("available").within(one.words):
+    if coming and there and there.end <= coming.start and phrases_of(_FILE, "by now").within(one.words[: coming.start]):
         return "available"
-    return None
+    return "coming" if coming else "available" if there else None

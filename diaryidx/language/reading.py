@@ -55,7 +55,7 @@ def read_recording(
         mentions=tuple(mention for one in told for mention in mentions_of(one, date)),
         segments=tuple(_segment(stretch, told) for stretch in stretches),
         statements=tuple(_statements(nlp, told, stretches, kind, date)),
-        entries=(*([whole] if whole else []), *question_entries(told, kind)),
+        entries=(*([whole] if whole else []), *question_entries(told, kind, stretches)),
         promises=tuple(promises(told, kind, date)),
         events=tuple(events(told, date)),
         products=tuple(product_lines(told, stretches, kind, vocabulary)),

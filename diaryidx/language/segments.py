@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from diaryidx.language.discourse import after_fillers, opens_with, phrases, words_of
 from diaryidx.language.events import announces_event, tells_event
 from diaryidx.language.found import Found
+from diaryidx.language.patterns import Row, patterns
 from diaryidx.language.told import BIKE_LABELS, Told, capital
 from diaryidx.records import RecordingKind, Subject
 
@@ -326,7 +327,8 @@ def _development(told: Sequence[Told]) -> Stretch:
 
 
 def _has_price_now(told: Sequence[Told]) -> bool:
-    return any(one.labelled("PRICE") and phrases("available").within(one.words) for one in told)
+    there = patterns("availability.yaml", "available")
+    return any(one.labelled("PRICE") and there.first(Row.of(one.words)) for one in told)
 
 
 def _any(told: Sequence[Told], *labels: str) -> bool:

@@ -91,7 +91,7 @@ def test_a_word_that_models_share_names_none_of_them(read: Reader) -> None:
     ("text", "due"),
     [
         ("imogen is going to make a seat pan for it", None), ("wendel is going to wire the loom", None),
-        ("i'll have one by the next diary", None), ("we'll be doing that in november", "2025-11"),
+        ("i'll have one by the next diary", "2025-11"), ("we'll be doing that in november", "2025-11"),
         ("next month we'll make you a film about setting up forks", "2025-11"),
     ],
 )  # fmt: skip

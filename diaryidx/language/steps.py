@@ -1,0 +1,111 @@
+"""The steps of a tutorial with their tools, parts, torques and warnings, so that all of it can be laid out beforehand.
+
+What names tools and materials and what warns is data (``cues/steps.yaml``); values with units are those that
+``transcript.numbers`` reads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diaryidx.film_records import Need, Step, StepWarning, Torque
+from diaryidx.language.discourse import after_fillers, phrases_of
+from diaryidx.language.found import Found
+from diaryidx.language.patterns import Row, patterns, words_in
+from diaryidx.language.segments import CLOSING, Stretch
+from diaryidx.language.told import Told, capital
+from diaryidx.language.word_times import word_times
+from diaryidx.transcript.numbers import measure_words, measured_by
+
+_FILE = "steps.yaml"
+BEFORE = "What you need"
+
+
+def steps(told: Sequence[Told], stretches: Sequence[Stretch]) -> list[Step]:
+    """The steps of a tutorial.
+
+    Arguments:
+        told: all sentences of the film.
+        stretches: its topic stretches, of which some are steps.
+    Returns: steps in order, from number 1; before them number 0 with what the opening says is needed, if anything.
+    """
+    found: list[Step] = []
+    number = 0
+    for stretch in stretches:
+        if stretch.asks or stretch.title == CLOSING:
+            continue
+        number += stretch.step
+        step = _step(number if stretch.step else 0, stretch, told[stretch.first : stretch.last + 1])
+        if stretch.step or step.tools or step.needed or step.torques or step.warnings:
+            found.append(step)
+    return found
+
+
+def _step(number: int, stretch: Stretch, told: Sequence[Told]) -> Step:
+    tools, parts, needed = [], [], []
+    for one in told:
+        for found in one.labelled("PART"):
+            if _is_tool(found):
+                tools.append(_need(one, found))
+                continue
+            parts.append(found.canonical)
+            if _is_needed(one, found):
+                needed.append(_need(one, found))
+    return Step(
+        number=number, title=stretch.title if stretch.step else BEFORE,
+        start=told[0].sentence.start, end=told[-1].sentence.end, first=stretch.first, last=stretch.last,
+        tools=_once(tools), parts=tuple(dict.fromkeys(parts)), needed=_once(needed),
+        torques=tuple(_torques(told)), warnings=tuple(warning for one in told for warning in _warnings(one)),
+    )  # fmt: skip
+
+
+def _once(needs: Sequence[Need]) -> tuple[Need, ...]:
+    return tuple({need.said: need for need in reversed(needs)}.values())[::-1]
+
+
+def _is_tool(found: Found) -> bool:
+    return found.term is not None and found.term.system == "tools"
+
+
+def _need(one: Told, found: Found) -> Need:
+    """A tool or material as it is said, with its size before it ("10mm allen key")."""
+    size = next((measure for measure in one.labelled("MEASURE") if measure.end == found.start), None)
+    return Need(found.canonical, one.quote(size.start if size else found.start, found.end).lower())
+
+
+def _is_needed(one: Told, found: Found) -> bool:
+    """Whether a part or material is to be had ready: named as needed, or new, or used up by the work."""
+    if found.term is not None and found.term.system == "consumables":
+        return True
+    fresh = phrases_of(_FILE, "fresh")
+    if any(fresh.at(one.words, at) == found.start - at for at in range(max(0, found.start - 3), found.start)):
+        return True
+    return any(match.start <= found.start for match in patterns(_FILE, "needs").find(Row.of(one.words)))
+
+
+def _torques(told: Sequence[Told]) -> Iterator[Torque]:
+    """Torques with the part that is tightened: the last named before it, in its sentence or the one before."""
+    last: str | None = None
+    for one in told:
+        parts = [found for found in one.labelled("PART") if not _is_tool(found)]
+        for measure in one.labelled("MEASURE"):
+            value = measure.value or {}
+            if measured_by(value) != "torque":
+                continue
+            before = [part for part in parts if part.start < measure.start] or parts
+            yield Torque(
+                text=measure_words(value), amount=float(value["amount"]), unit=str(value["unit"]),
+                part=before[-1].canonical if before else last, start=word_times(one, measure.start, measure.end)[0],
+            )  # fmt: skip
+        last = parts[-1].canonical if parts else last
+
+
+def _warnings(one: Told) -> Iterator[StepWarning]:
+    """The warning of a sentence, from its first word on."""
+    row = Row.of(one.words)
+    first = after_fillers(one.words)
+    for match in patterns(_FILE, "warnings").find(row):
+        if match.start <= first or one.words[match.start - 1] in words_in(_FILE, "may stand before"):
+            text = capital(one.quote(match.start, len(one.words)).strip(" ,"))
+            yield StepWarning(text, word_times(one, match.start, match.end)[0])
+            return
