@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from diaryidx import teaching
 from diaryidx.builds import review
+from diaryidx.builds.film_references import refresh_references
 from diaryidx.errors import WrongUse
 from diaryidx.records import RECORDING_KINDS, Decision, Recording
 from diaryidx.shop import Shop
@@ -29,6 +30,7 @@ def correct(db: Database, recording_id: str, corrections: Mapping[str, str]) -> 
     if "date" in checked and "month" not in checked:
         checked["month"] = checked["date"][:7]
     writing.correct_recording(db, recording_id, checked)
+    refresh_references(db)  # what is said of films is held against their titles, kinds and dates
     return reading.recording(db.conn, recording_id)
 
 

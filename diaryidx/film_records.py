@@ -19,7 +19,8 @@ class FilmReference:
     ``when`` is the value of the date that was said (as `language.dates.resolve` takes it), ``coming`` whether a film to
     come is meant. ``nth`` is "last" for "the last video". ``about`` are the words that say what it is about, ``terms``
     canonical terms of the trade in them, ``around`` those of the talk around. ``film`` is the recording that is meant,
-    None while that is in doubt; ``likely`` are those that it may be, likeliest first.
+    None while that is in doubt; ``likely`` are those that it may be, likeliest first. ``certainty`` is that a film is
+    referred to, ``film_certainty`` that it is this one.
     """
 
     text: str
@@ -36,6 +37,7 @@ class FilmReference:
     film: str | None = None
     likely: tuple[str, ...] = ()
     certainty: float = 0.0
+    film_certainty: float = 0.0
     id: int | None = None
     recording: str | None = None
 

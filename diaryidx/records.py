@@ -304,7 +304,7 @@ class Reading:
     promises: tuple[Promise, ...] = ()
     events: tuple[Event, ...] = ()
     products: tuple[ProductLine, ...] = ()
-    remarks: Remarks = Remarks()
+    remarks: Remarks = field(default_factory=Remarks)
 
 
 # --- the job book ----------------------------------------------------------------------------------------------------

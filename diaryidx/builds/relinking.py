@@ -18,6 +18,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from diaryidx.builds.dates import first_day
+from diaryidx.builds.film_references import refresh_references
 from diaryidx.builds.linking import (
     GRACE_DAYS,
     codes_said,
@@ -47,7 +48,7 @@ def relink(db: Database, words: Path | None = None) -> None:
     """Tie the segments of films to builds again where anything changed, oldest film first.
 
     Films of one day do not know of each other, and a film without a date knows of none. What people decided is a fact.
-    The links are those that tying all films again would give.
+    The links are those that tying all films again would give. Then references to other films are settled.
 
     :param words: the shop's words.yaml; None means the shipped words alone.
     """
@@ -55,6 +56,7 @@ def relink(db: Database, words: Path | None = None) -> None:
     for _ in range(MOST_ROUNDS):
         if _relink_due(db, vocabulary, decisions.version(db.conn)):
             break
+    refresh_references(db)
 
 
 def tied(statement: Statement, segments: Sequence[Segment]) -> Statement:
@@ -114,8 +116,12 @@ def _relink_film(run: _Run, film: Recording, version: tuple[int, int]) -> set[st
     outcomes = decisions.outcomes(db, film.id)
     segments = reading.segments(db.conn, recording_id=film.id)
     statements = reading.statements(db.conn, recording_id=film.id)
-    mentions = reading.mentions(db.conn, film.id)
-    sentences = reading.sentences(db.conn, film.id)
+    away = reading.aside_places(db.conn, film.id)  # a chat tells nothing of the bike that stands there
+    mentions = [one for one in reading.mentions(db.conn, film.id) if one.sentence not in away]
+    sentences = [
+        replace(one, heard="", text="") if place in away else one
+        for place, one in enumerate(reading.sentences(db.conn, film.id))
+    ]
     named = named_far(run.builds, film.date, sentences)
     linked = link(
         film, segments, sentences, mentions, statements, run.builds, _earlier(run, film, named), outcomes,

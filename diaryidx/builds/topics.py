@@ -35,6 +35,8 @@ TALK_BEGINS, HELLO = 2.0, 1.5
 EAGER = 4.0
 #: Forbids a state, as a logarithm.
 NEVER = -50.0
+#: How likely a film turns to another bike in a chat, or with the sentence that comes back from it (own choice).
+AFTER_ASIDE = 0.01
 _TITLE_PARTS, _TITLE_WORDS = 3, 6
 #: What the language step calls hellos and goodbyes.
 _HELLOS = ("Opening", "Closing")
@@ -65,6 +67,10 @@ def refine_topics(
     turning = turns(sentences, said, cuts, reading.kind, shop)
     gains = sentence_gains(said, turning, shop)
     talk = _talk_gains(said, sentences, reading)
+    for aside in reading.remarks.asides:  # a chat speaks for no bike, and nothing turns with it or behind it
+        chat = slice(aside.first, aside.last + 1)
+        gains[chat], talk[chat] = 0.0, 0.0
+        turning[aside.first : aside.last + 2] = np.minimum(turning[aside.first : aside.last + 2], AFTER_ASIDE)
     eager = turning * EAGER / (1 - turning + turning * EAGER)
     starts, states = best_cuts(np.column_stack([gains, talk]), eager, _states(shop))
     no_bike = [bool(one[-1] > np.logaddexp.reduce(one[:-1])) for one in states]

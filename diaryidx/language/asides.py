@@ -40,6 +40,11 @@ def asides(told: Sequence[Told]) -> list[Aside]:
     return found
 
 
+def places_of(found: Sequence[Aside]) -> frozenset[int]:
+    """The places of all sentences in digressions."""
+    return frozenset(place for one in found for place in range(one.first, one.last + 1))
+
+
 def _span(told: Sequence[Told], place: int, earliest: int) -> tuple[int, int] | None:
     """The digression that begins with a sentence, or that it comes back from."""
     one = told[place]

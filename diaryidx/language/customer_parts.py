@@ -1,4 +1,4 @@
-"""Parts and materials that a customer supplied ("he's brought his own tank"), and what is to be copied ("like the one on ...").
+"""Parts and materials that a customer supplied ("he's brought his own tank"), and what is to be copied from another.
 
 How people say so is data (``cues/customer_parts.yaml``).
 """
@@ -15,6 +15,8 @@ from diaryidx.language.word_times import word_times
 
 _FILE = "customer_parts.yaml"
 _MATERIALS = ("material",)
+_ENDS = frozenset([",", ".", "and", "so", "but"])
+_JOINING = frozenset(["and", ",", "the", "a", "his", "her", "own", "some"])
 NEAR = 8  # words within which a picture or "like the one on" belongs to a part; own choice
 LIKE_WORDS = 5  # words of what it is to be like; own choice
 SURE, SURE_IN_TALK = 0.8, 0.6  # where the customer is named as who wants it, and elsewhere; own estimates
@@ -75,7 +77,7 @@ def _joined(one: Told, things: Sequence[Found], thing: Found) -> list[Found]:
     joined, last = [], thing
     for after in things:
         between = one.words[last.end : after.start]
-        if after.start >= last.end and between and set(between) <= {"and", ",", "the", "a", "his", "her", "own", "some"}:
+        if after.start >= last.end and between and _JOINING.issuperset(between):
             joined.append(after)
             last = after
     return joined
@@ -105,9 +107,11 @@ def _like(one: Told, match: Match) -> str:
     end = max(end, match.end)
     if one.words[end - 1] in ("on", "off", "from", "to"):  # "like the ones on | the dipper"
         start = end
-        end = next((bike.end for bike in one.labelled(*BIKE_LABELS) if start <= bike.start < start + 3), end + LIKE_WORDS)
-    stop = next((at for at in range(start + 1, min(end, len(one.words))) if one.words[at] in (",", ".", "and", "so", "but")), end)
-    return one.quote(start, min(stop, len(one.words))).strip(" ,.?!")
+        bikes = (bike.end for bike in one.labelled(*BIKE_LABELS) if start <= bike.start < start + 3)
+        end = next(bikes, end + LIKE_WORDS)
+    end = min(end, len(one.words))
+    stop = next((at for at in range(start + 1, end) if one.words[at] in _ENDS), end)
+    return one.quote(start, stop).strip(" ,.?!")
 
 
 def _record(one: Told, how: str, thing: Found | None, match: Match, like: str | None) -> CustomerPart:

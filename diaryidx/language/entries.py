@@ -27,8 +27,8 @@ def question_entries(told: Sequence[Told], kind: RecordingKind, stretches: Seque
 
     Arguments:
         told: all sentences of the film.
-        kind: the kind of film. Outside tutorials and films of questions only what somebody is said to have asked counts:
-            "is the tank here? it is not" asks nobody.
+        kind: the kind of film. Outside tutorials and films of questions only what somebody is said to have asked
+            counts: "is the tank here? it is not" asks nobody.
         stretches: the film's topics; outside those films an answer ends with its topic.
     Returns: entries in the order of the film. An answer runs to the next question, the goodbye, or 4 minutes.
     """
@@ -40,9 +40,8 @@ def question_entries(told: Sequence[Told], kind: RecordingKind, stretches: Seque
         if question is None or (question.place, question.start) in taken:
             continue  # announced alone ("next question"), or already told with the announcement before it
         taken.add((question.place, question.start))
-        following = ((after.place, at) for after, at in asked[number + 1 :] if after.place > question.place)
-        within = ((after.place, at) for after, at in asked[number + 1 :] if after.place == question.place and at > question.start)
-        until = next(within, None) or next(following, (len(told), 0))
+        later = [(after.place, at) for after, at in asked[number + 1 :]]
+        until = next((place for place in later if place > (question.place, question.start)), (len(told), 0))
         if kind not in _ANSWERING:
             ends = [stretch.last + 1 for stretch in stretches if stretch.first <= question.place <= stretch.last]
             until = min(until, *((end, 0) for end in ends)) if ends else until
@@ -121,7 +120,7 @@ def _question_start(one: Told, word: int) -> tuple[int, int] | None:
 
 
 def _question_end(one: Told, start: int) -> int:
-    """Where the question ends: at a mark, or, where the engine sets none, where an answer begins or another question."""
+    """Where the question ends: at a mark; where the engine sets none, where an answer or another question begins."""
     for place in range(start + 3, len(one.words)):
         if one.words[place] in ("?", "."):
             return place
@@ -130,7 +129,8 @@ def _question_end(one: Told, start: int) -> int:
     ends = [len(one.words)]
     row = Row.of(one.words, ((count.start, count.end, "QUANTITY") for count in one.labelled("QUANTITY")))
     goes_on = words_in(_FILE, "goes on")
-    ends += [match.start for match in patterns(_FILE, "answer begins").find(row) if one.words[match.start - 1] not in goes_on]
+    begins = (match.start for match in patterns(_FILE, "answer begins").find(row))
+    ends += [word for word in begins if one.words[word - 1] not in goes_on]
     ends += [word for word in _asked_inside(one) if word > start]
     return min(end for end in ends if end >= start + _SHORTEST or end == len(one.words))
 

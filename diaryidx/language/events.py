@@ -6,9 +6,12 @@ from collections.abc import Sequence
 
 from diaryidx.language.dates import resolve
 from diaryidx.language.discourse import opens_with, phrases, words_of
+from diaryidx.language.found import Found
 from diaryidx.language.hedges import date_hedge
 from diaryidx.language.told import Told, capital
 from diaryidx.records import Event
+
+_MARKS = (".", "?", "!")
 
 
 def events(told: Sequence[Told], said_on: str | None) -> list[Event]:
@@ -40,8 +43,9 @@ def announces_event(one: Told) -> bool:
     span = _noun(one.words)
     if span is None or len(one.words) > 8 or one.labelled("PART", "DATE") or one.has_kind("earlier", "asked"):
         return False
+    last = len(one.words) - (one.words[-1] in _MARKS)
     return all(clause.aspect == "none" for clause in one.clauses) or (
-        opens_with("strong openings", one.words) and span[1] == len(one.words)
+        opens_with("strong openings", one.words) and span[1] == last
     )  # "before we go the open day"
 
 
@@ -73,6 +77,7 @@ def _event(one: Told, said_on: str | None) -> Event | None:
         for date in one.labelled("DATE")
         if (date.value or {}).get("relative") != "last" and (date.value or {}).get("days", 1) > 0
     ]
+    dates.sort(key=lambda date: date.start < span[1])  # "before christmas the last day for orders is the 16th"
     if not dates and not (phrases("event verbs").within(one.words) and not one.has_kind("earlier", "asked")):
         return None
     if not dates and not any(
@@ -85,8 +90,14 @@ def _event(one: Told, said_on: str | None) -> Event | None:
     if date is not None and said_on is not None and date < said_on[: len(date)]:
         return None  # told of as it was
     hedge = date_hedge(one, dates[0] if dates else None)
-    tentative = hedge is not None or one.has_kind("hedge", "condition")
+    tentative = hedge is not None or _is_open(one, dates[0] if dates else None)
     return Event(name, one.sentence.start, one.sentence.end, date, _place(one, span[1]), tentative, one.text, hedge)
+
+
+def _is_open(one: Told, date: Found | None) -> bool:
+    """Whether the clause with the date, or any if none was said, is hedged or a condition."""
+    clauses = [clause for clause in one.clauses if date is None or clause.start <= date.start < clause.end]
+    return any(not clause.kinds.isdisjoint(("hedge", "condition")) for clause in clauses)
 
 
 def _closure(one: Told, said_on: str | None) -> Event | None:

@@ -1,8 +1,8 @@
 """Patterns of talk from the cue files, looked for in a row of words.
 
-A pattern is words with choices in braces ("{we|i} {made|did} a film", an empty choice may be left out), ``...`` for up to
-four words, and angle brackets around the stretch that is asked for ("you can see <here>"). Words in capitals stand for
-what was found already: DATE for a date, FILM for what films are called.
+A pattern is words with choices in braces ("{we|i} {made|did} a film", an empty choice may be left out), ``...`` for up
+to four words, and angle brackets around the stretch that is asked for ("you can see <here>"). Words in capitals stand
+for what was found already: DATE for a date, FILM for what films are called.
 """
 
 from __future__ import annotations

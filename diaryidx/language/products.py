@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from diaryidx.language.discourse import phrases, phrases_of, words_of
-from diaryidx.language.found import Found
+from diaryidx.language.found import Found, Item
 from diaryidx.language.hedges import price_hedge
 from diaryidx.language.patterns import Row, patterns
 from diaryidx.language.segments import Stretch
@@ -16,6 +16,7 @@ from diaryidx.records import ProductLine, RecordingKind
 from diaryidx.vocabulary.loader import Vocabulary
 
 _FILE = "availability.yaml"
+_VERBS = ("are", "is", "'re", "'s", "were", "come", "fit", "will", "'ll")
 Availability = Literal["available", "coming", "sold out"]
 
 
@@ -32,13 +33,27 @@ def product_lines(
     Returns: one line for each product of a stretch, with the price said nearest after it.
     """
     lines: list[ProductLine] = []
+    if kind == "product news":
+        return [line for part in _joined(told, stretches) for line in _lines(part, vocabulary)]
     for stretch in stretches:
         part = told[stretch.first : stretch.last + 1]
-        if kind == "product news" or stretch.subject.kind == "product":
+        if stretch.subject.kind == "product":
             lines += _lines(part, vocabulary)
         elif kind != "bench note":
             lines += [line for line in _lines(part, vocabulary) if _sells(part, line)]
     return lines
+
+
+def _joined(told: Sequence[Told], stretches: Sequence[Stretch]) -> list[list[Told]]:
+    """The sentences of each stretch; one that only speaks on ("these are from ...") belongs to the one before."""
+    joined: list[list[Told]] = []
+    for stretch in stretches:
+        part = list(told[stretch.first : stretch.last + 1])
+        if joined and _is_pronoun(_subject(part[0]), part[0].words):
+            joined[-1] += part
+        else:
+            joined.append(part)
+    return joined
 
 
 def _sells(told: Sequence[Told], line: ProductLine) -> bool:
@@ -72,12 +87,29 @@ def _named(one: Told, first: bool) -> list[tuple[str, Found]]:
     products = one.labelled("PRODUCT")
     if products:
         return [(found.canonical, found) for found in products]
-    subject = next((item for item in one.doc._.items if item.letter in "tPB"), None)
+    subject = _subject(one)
     if subject is None or (subject.letter == "t" and subject.word not in ("here", "there", "this", "these")):
+        return []
+    if not first and _is_pronoun(subject, one.words):
         return []
     selling = one.labelled("PRICE") or _of_goods(one) or "new" in one.words
     parts = one.labelled("PART")[:1]
     return [(_called(one, found), found) for found in parts] if selling or first else []
+
+
+def _subject(one: Told) -> Item | None:
+    """The first thing of a sentence: a stand-in ("they"), a part or a bike."""
+    return next((item for item in one.doc._.items if item.letter in "tPB"), None)
+
+
+def _is_pronoun(subject: Item | None, words: Sequence[str]) -> bool:
+    """Whether it stands for what was named before: "they", "these are from ...", but not "these are the new ..."."""
+    if subject is None or subject.letter != "t" or subject.word in ("here", "there"):
+        return False
+    if subject.word not in ("this", "these", "that", "those"):
+        return True
+    behind = words[subject.end : subject.end + 2]
+    return bool(behind) and behind[0] in _VERBS and words_of("introduces a product").isdisjoint(behind[1:])
 
 
 def _of_goods(one: Told) -> bool:

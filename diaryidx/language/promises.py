@@ -1,4 +1,4 @@
-"""Promises: what the shop says on film that it will do, by whom and by when. "next month we'll show you how it turned out"."""
+"""Promises: what the shop says on film that it will do, by whom and by when: "next month we'll show you the paint"."""
 
 from __future__ import annotations
 
@@ -86,9 +86,11 @@ def _shop_promises(one: Told, row: Row, clause: Clause, kind: RecordingKind) -> 
 
 def _stays_open(one: Told, row: Row, clause: Clause, kind: RecordingKind) -> bool:
     """Whether a thing is to be ready by a day: "it should be going home in October"."""
-    if kind in _TEACHING or clause.subject not in ("thing", "none", "person") or clause.aspect not in ("future", "modal"):
+    if kind in _TEACHING or clause.aspect not in ("future", "modal"):
         return False
-    if "waiting" in clause.kinds or not (_date(one) is not None or _by_film(row)):
+    if clause.subject not in ("thing", "none", "person"):
+        return False
+    if _date(one) is None and not _by_film(row):
         return False
     return any(clause.start <= match.start < clause.end for match in patterns(_FILE, "settled").find(row))
 
@@ -115,10 +117,11 @@ def _name_before(one: Told, clause: Clause) -> str | None:
     found = item.found
     if found is not None and found.label == "PERSON" and found.term is not None:
         return found.canonical if found.term.origin == "words.yaml" else None
-    unknown = item.letter == "N" and clause.verb[0] == clause.first + 1
-    if unknown and item.word.isalpha() and len(item.word) > 2 and item.word not in shipped_data("readings.yaml")["no names"]:
-        return item.word.capitalize()
-    return None
+    if item.letter != "N" or clause.verb[0] != clause.first + 1:
+        return None
+    word: str = item.word
+    named = word.isalpha() and len(word) > 2 and word not in shipped_data("readings.yaml")["no names"]
+    return word.capitalize() if named else None
 
 
 def _doer(one: Told, clause: Clause) -> str | None:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from diaryidx.film_records import Remarks
+from diaryidx.language.asides import asides, places_of
+from diaryidx.language.customer_parts import customer_parts
 from diaryidx.language.dates import resolve
 from diaryidx.language.entries import question_entries, tutorial_entry, tutorial_title
 from diaryidx.language.events import events
 from diaryidx.language.found import Drafted, Found
 from diaryidx.language.kinds import guess_kind
+from diaryidx.language.pointing import pointings
 from diaryidx.language.products import product_lines
 from diaryidx.language.promises import promises
+from diaryidx.language.references import film_references
 from diaryidx.language.segments import CLOSING, Stretch, asks_on_film, cut_into_stretches
+from diaryidx.language.steps import steps
 from diaryidx.language.told import Told
 from diaryidx.records import Mention, Reading, RecordingKind, Segment, Sentence, Statement, Subject
 from diaryidx.transcript.numbers import other_unit
@@ -48,17 +54,26 @@ def read_recording(
     if kind == "other":
         kind = guess_kind(told)
     title = tutorial_title(told, kind)
-    stretches = cut_into_stretches(told, kind, title)
+    beside = asides(told)
+    stretches = cut_into_stretches(told, kind, title, beside)
+    here = [one for one in told if one.place not in places_of(beside)]
     whole = tutorial_entry(told, stretches, title)
     return Reading(
         kind=kind,
         mentions=tuple(mention for one in told for mention in mentions_of(one, date)),
         segments=tuple(_segment(stretch, told) for stretch in stretches),
-        statements=tuple(_statements(nlp, told, stretches, kind, date)),
+        statements=tuple(_statements(nlp, told, stretches, kind, date, places_of(beside))),
         entries=(*([whole] if whole else []), *question_entries(told, kind, stretches)),
         promises=tuple(promises(told, kind, date)),
         events=tuple(events(told, date)),
         products=tuple(product_lines(told, stretches, kind, vocabulary)),
+        remarks=Remarks(
+            references=tuple(film_references(told)),
+            pointings=tuple(pointings(here)),
+            steps=tuple(steps(told, stretches)) if kind == "tutorial" else (),
+            customer_parts=tuple(customer_parts(here)) if kind not in ("tutorial", "product news") else (),
+            asides=tuple(beside),
+        ),
     )
 
 
@@ -149,9 +164,17 @@ def _segment(stretch: Stretch, told: Sequence[Told]) -> Segment:
 
 
 def _statements(
-    nlp: Language, told: Sequence[Told], stretches: Sequence[Stretch], kind: RecordingKind, date: str | None
+    nlp: Language,
+    told: Sequence[Told],
+    stretches: Sequence[Stretch],
+    kind: RecordingKind,
+    date: str | None,
+    away: Container[int] = (),
 ) -> list[Statement]:
-    """All statements, in the order of the film; each stretch begins with a blank discourse."""
+    """All statements, in the order of the film; each stretch begins with a blank discourse.
+
+    Sentences at the places ``away`` are digressions and state nothing.
+    """
     from typing import cast
 
     from diaryidx.language.said_before import Discourse
@@ -165,8 +188,8 @@ def _statements(
             continue  # goodbyes are no news of a bike
         goods = stretch.subject.kind == "product" or (kind == "product news" and stretch.subject.kind == "shop")
         for one in told[stretch.first : stretch.last + 1]:
-            if asks_on_film(one, kind):
-                continue  # a question states nothing
+            if one.place in away or asks_on_film(one, kind):
+                continue  # a chat and a question state nothing
             made = assembler.assemble(one.doc, discourse)
             drafted += [(draft, one, number) for draft in made if not goods or _is_work(draft)]
     return [

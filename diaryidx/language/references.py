@@ -6,7 +6,7 @@ whole archive (`builds.film_references`). How people refer to films is data (``c
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import cache
 from typing import Any
 
@@ -15,6 +15,7 @@ from diaryidx.language.discourse import phrases_of
 from diaryidx.language.found import Found
 from diaryidx.language.patterns import Match, Row, patterns, words_in
 from diaryidx.language.phrases import opened
+from diaryidx.language.segments import is_greeting
 from diaryidx.language.told import Told
 from diaryidx.language.word_times import word_times
 from diaryidx.vocabulary.loader import shipped_data
@@ -25,7 +26,7 @@ _TERMS = ("PART", "TASK", "FINISH", "PRODUCT", "MAKE", "MODEL", "NICKNAME")
 MOST_ABOUT = 7  # words that say what a film is about; own choice
 TALK_AROUND = 3  # sentences that "a tutorial on that" may mean: this one and those before; own choice
 #: How sure the words themselves are; a word for a film leaves less doubt than a date alone (own estimates).
-SAYS_FILM, SAYS_DATE, SAYS_LAST = 0.9, 0.75, 0.6
+SURE = {"to come": 0.9, "signs": 0.9, "said before": 0.75, "said last": 0.6}
 
 
 def film_references(told: Sequence[Told]) -> list[FilmReference]:
@@ -40,13 +41,15 @@ def film_references(told: Sequence[Told]) -> list[FilmReference]:
 
 def _of_sentence(told: Sequence[Told], one: Told) -> Iterator[FilmReference]:
     dates = [found for found in one.labelled("DATE") if not _is_film_word(one, found)]
-    films = list(_film_words(one.words, dates))
-    row = Row.of(one.words, [*((start, end, "FILM") for start, end, _ in films), *((d.start, d.end, "DATE") for d in dates)])
-    here = [match for match in patterns(_FILE, "this film").find(row)]
-    if one.has_kind("joke"):
-        return
+    taken_words = {place for found in (*dates, *one.labelled("PART")) for place in range(found.start, found.end)}
+    films = list(_film_words(one.words, taken_words))
+    signs = [(date.start, date.end, "DATE") for date in dates]
+    row = Row.of(one.words, [*((start, end, "FILM") for start, end, _ in films), *signs])
+    here = list(patterns(_FILE, "this film").find(row))
+    if one.has_kind("joke") or is_greeting(one):
+        return  # "welcome to the September diary" means this one
     taken: list[Match] = []
-    for name, certainty in (("to come", SAYS_FILM), ("signs", SAYS_FILM), ("said before", SAYS_DATE), ("said last", SAYS_LAST)):
+    for name, certainty in SURE.items():
         for match in patterns(_FILE, name).find(row):
             if any(_overlap(match, other) for other in (*here, *taken)) or not _holds(one, match, name, dates):
                 continue
@@ -145,15 +148,16 @@ def _film_phrases() -> dict[tuple[str, ...], str]:
 _LONGEST_NAME = 6
 
 
-def _film_words(words: Sequence[str], dates: Sequence[Found]) -> Iterator[tuple[int, int, str]]:
-    """Where a film is named: first and last word (not included) and the kind of film that is said."""
-    dated = {place for date in dates for place in range(date.start, date.end)}
+def _film_words(words: Sequence[str], taken: Collection[int]) -> Iterator[tuple[int, int, str]]:
+    """Where a film is named: first and last word (not included) and the kind of film that is said.
+
+    Words at the places ``taken`` are dates and parts ("the chain guide").
+    """
     table, place = _film_phrases(), 0
     while place < len(words):
-        length = next(
-            (size for size in range(min(_LONGEST_NAME, len(words) - place), 0, -1) if tuple(words[place : place + size]) in table), 0
-        )  # fmt: skip
-        if length and place not in dated and not _other_meaning(words, place, place + length):
+        sizes = range(min(_LONGEST_NAME, len(words) - place), 0, -1)
+        length = next((size for size in sizes if tuple(words[place : place + size]) in table), 0)
+        if length and place not in taken and not _other_meaning(words, place, place + length):
             yield place, place + length, table[tuple(words[place : place + length])]
         place += max(length, 1)
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
+from diaryidx.film_records import Aside
 from diaryidx.language.discourse import after_fillers, opens_with, phrases, words_of
 from diaryidx.language.events import announces_event, tells_event
 from diaryidx.language.found import Found
@@ -37,29 +38,35 @@ class Stretch:
     step: bool = False
 
 
-def cut_into_stretches(told: Sequence[Told], kind: RecordingKind, title: str | None) -> list[Stretch]:
+def cut_into_stretches(
+    told: Sequence[Told], kind: RecordingKind, title: str | None, asides: Sequence[Aside] = ()
+) -> list[Stretch]:
     """Cut a film into topic stretches.
 
     Arguments:
         told: all its sentences, in order.
         kind: the kind of film; it decides what opens a stretch.
         title: what a tutorial teaches, if known.
+        asides: its digressions, which end no topic.
     Returns: stretches that cover every sentence once, in order.
     """
     if not told:
         return []
-    starts = _starts(told, kind)
+    away = {place for aside in asides for place in range(aside.first, aside.last + 1)}
+    starts = _starts(told, kind, away)
     ends = [start - 1 for start in starts[1:]] + [len(told) - 1]
     stretches = [_stretch(told[first : last + 1], kind, title) for first, last in zip(starts, ends, strict=True)]
     _number_steps(stretches)
     return stretches
 
 
-def _starts(told: Sequence[Told], kind: RecordingKind) -> list[int]:
+def _starts(told: Sequence[Told], kind: RecordingKind, away: Container[int]) -> list[int]:
     starts = [0]
     bikes: set[str] = _bikes(told[0])
     numbered = sum(opens_with("numbered steps", one.words) for one in told) > 1
     for one in told[1:]:
+        if one.place in away:
+            continue
         current = told[starts[-1] : one.place]
         named = _bikes(one)
         if _opens(one, kind, current, bikes, _unlike(named, bikes), numbered):
@@ -288,7 +295,10 @@ def _prefix(words: Sequence[str]) -> int:
 
 
 def _asks_outright(words: Sequence[str]) -> bool:
-    first = words[min(after_fillers(words), len(words) - 1)]
+    place = min(after_fillers(words), len(words) - 1)
+    first = words[place]
+    if words[place : place + 2] == ["how", "to"]:
+        return False  # "how to check one": what is told, not asked
     return first not in ("when", "where", "whether", "if") or "i" in words[:4]
 
 

@@ -75,11 +75,13 @@ def _need(one: Told, found: Found) -> Need:
 
 def _is_needed(one: Told, found: Found) -> bool:
     """Whether a part or material is to be had ready: named as needed, or new, or used up by the work."""
-    if found.term is not None and found.term.system == "consumables":
+    if one.words[found.end - 1] in words_in(_FILE, "materials"):
         return True
     fresh = phrases_of(_FILE, "fresh")
     if any(fresh.at(one.words, at) == found.start - at for at in range(max(0, found.start - 3), found.start)):
         return True
+    if one.has_kind("condition"):
+        return False  # "if it's scored you need a new disc"
     return any(match.start <= found.start for match in patterns(_FILE, "needs").find(Row.of(one.words)))
 
 
@@ -104,7 +106,10 @@ def _warnings(one: Told) -> Iterator[StepWarning]:
     """The warning of a sentence, from its first word on."""
     row = Row.of(one.words)
     first = after_fillers(one.words)
+    none = {match.start for match in patterns(_FILE, "no warnings").find(row)}
     for match in patterns(_FILE, "warnings").find(row):
+        if match.start in none:
+            continue
         if match.start <= first or one.words[match.start - 1] in words_in(_FILE, "may stand before"):
             text = capital(one.quote(match.start, len(one.words)).strip(" ,"))
             yield StepWarning(text, word_times(one, match.start, match.end)[0])

@@ -48,6 +48,11 @@ MACHINE_TABLES = (
     "events",
     "products",
     "developments",
+    "film_references",
+    "pointings",
+    "steps",
+    "customer_parts",
+    "asides",
     "note_readings",
     "note_statements",
 )
@@ -442,6 +447,28 @@ def create_link_states(db: Database) -> None:
     db.table("link_basis").create(
         {"what": str, "fingerprint": str, "date_in": str, "date_out": str}, pk="what", not_null={"fingerprint"}
     )
+
+
+@migrations()
+def create_remarks(db: Database) -> None:
+    """What films say beside statements: other films, pointing, steps, customers' parts, digressions; and what is open.
+
+    ``film_references.film`` is the film that is meant, settled anew after every index.
+    """
+    words: dict[str, type] = {"text": str, "start": float, "end": float, "sentence": int}
+    meant: dict[str, type] = {"kind": str, "when": str, "coming": int, "nth": str}
+    meant |= dict.fromkeys(("about", "terms", "around", "film", "likely"), str)
+    _create_of_recording(db, "film_references", {**words, **meant, "certainty": float, "film_certainty": float})
+    db.table("film_references").create_index(["film"])
+    _create_of_recording(db, "pointings", {"text": str, "at": float, "sentence": int, "part": str})
+    stretch: dict[str, type] = {"start": float, "end": float, "first": int, "last": int}
+    lists = dict.fromkeys(("tools", "parts", "needed", "torques", "warnings"), str)
+    _create_of_recording(db, "steps", {"number": int, "title": str, **stretch, **lists})
+    _create_of_recording(db, "customer_parts", {"how": str, "part": str, **words, "like": str, "certainty": float})
+    _create_of_recording(db, "asides", {"first": int, "last": int, "start": float, "end": float})
+    for table in ("promises", "events", "products"):
+        db.table(table).add_column("hedge", str)
+    db.table("promises").add_column("doer", str)
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

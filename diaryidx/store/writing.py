@@ -14,6 +14,7 @@ from diaryidx.records import Build, Development, Mention, Note, Photo, Reading, 
 from diaryidx.store import decisions
 from diaryidx.store.database import writing
 from diaryidx.store.reading import last_decision
+from diaryidx.store.remarks import REMARKS, insert_remarks
 from diaryidx.store.words import pack_words
 
 CORRECTABLE = ("title", "kind", "date", "month", "address")
@@ -131,6 +132,7 @@ def save_reading(
         _insert_topics(db, recording_id, reading.segments)
         _insert_statements(db, recording_id, reading, sentence_ids, segment_ids)
         _insert_entries(db, recording_id, reading)
+        insert_remarks(db, recording_id, reading.remarks)
         row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
         row |= {"decision": decision, "links_due": 1}
         if engine is not None:
@@ -282,7 +284,8 @@ def follow_decision(db: Database, recording_ids: Iterable[str], decision: int) -
 
 
 def _forget_reading(db: Database, recording_id: str) -> None:
-    for table in ("statements", "segments", "topics", "sentences", "entries", "promises", "events", "products"):
+    tables = ("statements", "segments", "topics", "sentences", "entries", "promises", "events", "products")
+    for table in (*tables, *REMARKS):
         db.table(table).delete_where("recording_id = ?", [recording_id])
 
 
@@ -407,7 +410,7 @@ def _follows(statement: Statement, segments: Sequence[Segment]) -> bool:
 
 def _insert_entries(db: Database, recording_id: str, reading: Reading) -> None:
     """Entries, promises, events and product lines: their columns are the fields of their records."""
-    kept_apart = {"id", "recording", "terms"}
+    kept_apart = {"id", "recording", "terms", "said_on"}
     for table, records in (
         ("entries", reading.entries),
         ("promises", reading.promises),

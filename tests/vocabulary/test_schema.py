@@ -20,6 +20,12 @@ FOLDER = Path(str(resources.files("diaryidx.vocabulary")))
 SHIPPED = sorted(path for path in FOLDER.rglob("*.yaml") if path.name != SCHEMA)
 
 
+TALK = (
+    "asides.yaml", "availability.yaml", "customer_parts.yaml", "discourse.yaml", "hedges.yaml", "pointing.yaml",
+    "promises.yaml", "questions.yaml", "references.yaml", "steps.yaml",
+)  # fmt: skip
+
+
 def checked(path: Path) -> Checked:
     text = path.read_text(encoding="utf-8")
     kind = str(yaml.load(text, Loader=yaml.BaseLoader).get("kind", path.name))
@@ -64,6 +70,8 @@ def test_status_rules_ask_only_for_what_a_clause_shows() -> None:
         ("roles", "kind: roles\nterms:\n- name: welder\n  place: away\n", 4, "place 'away' is not known"),
         ("status_rules.yaml", "carriers: []\nof the bike: []\nrules:\n- {name: a, status: half}\n", 4, "status 'half'"),
         ("cues.yaml", "asked:\n  reach: paragraph\n  say: [wants]\n", 2, "reach 'paragraph'"),
+        ("pointing.yaml", "points: ['see <here']\nnot pointing: [in here]\n", 1, "must have its braces in pairs"),
+        ("asides.yaml", "begins: [hang on]\nends: [anyway]\n", 1, "has no 'speaks on'"),
         ("cautions.yaml", "general: []\nclasses:\n  breaks: [a]\nsigns: {}\n", 3, "'breaks' is not known"),
     ],
 )
@@ -71,6 +79,19 @@ def test_a_wrong_shipped_file_would_be_told_with_its_line(kind: str, text: str, 
     with pytest.raises(VocabularyError) as raised:
         read_checked(Path("some.yaml"), text, kind)
     assert str(raised.value).startswith(f"some.yaml, line {line}: ") and words in str(raised.value)
+
+
+def test_every_list_of_how_people_talk_is_used_by_the_language_step() -> None:
+    code = "".join(path.read_text(encoding="utf-8") for path in (FOLDER.parent / "language").glob("*.py"))
+    for path in SHIPPED:
+        if path.name in TALK:
+            unused = [name for name in checked(path).data if f'"{name}"' not in code]
+            assert not unused, f"{path.name}: nothing uses {unused}"
+
+
+@pytest.mark.parametrize("name", [name for name in TALK if name not in ("discourse.yaml", "openings.yaml")])
+def test_every_way_of_talking_has_a_definition_of_its_own(name: str) -> None:
+    assert has_schema(name)
 
 
 @pytest.mark.parametrize(

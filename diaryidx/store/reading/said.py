@@ -222,7 +222,7 @@ def promises_about(db: sqlite3.Connection, build: str) -> list[Promise]:
     """What was promised on film while a build was spoken of, in the order it was said."""
     rows = fetched(
         db,
-        """select p.* from segments g join promises p on p.recording_id = g.recording_id
+        """select p.*, r.date as said_on from segments g join promises p on p.recording_id = g.recording_id
              and p.start >= g.start and p.start < g.end join recording_details r on r.id = p.recording_id
            where g.build = ? order by r.date, p.recording_id, p.start, p.id""",
         (build,),
@@ -243,7 +243,7 @@ def products(db: sqlite3.Connection, *, month: str | None = None) -> list[Produc
 def _said_in_month(db: sqlite3.Connection, table: str, month: str | None) -> list[dict[str, Any]]:
     return fetched(
         db,
-        f"""select t.* from {table} t join recording_details r on r.id = t.recording_id
+        f"""select t.*, r.date as said_on from {table} t join recording_details r on r.id = t.recording_id
             where (:month is null or r.month = :month) order by r.date, t.recording_id, t.start, t.id""",
         {"month": month},
     )
