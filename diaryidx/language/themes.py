@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,7 @@ _PASSIVE = frozenset(
 )  # fmt: skip
 _MAY_BE_PASSIVE = frozenset(("need", "future", "modal", "got to"))
 _SAYING_HOW = frozenset(("state", "past state", "perfect state", "changing", "done state"))
+_GOING = frozenset(("verb", "go", "perfect state"))
 _HAVING = frozenset(("none", "have", "need", "want", "get", "causative done", "go", "verb", "future", "modal"))
 
 
@@ -51,7 +53,9 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
         return [Doing(None, things), *finder.extras(None)]
     found: list[Doing] = []
     for head in heads:
-        if finder.is_object(head):
+        if listed := finder.listed_with(head):
+            found += [Doing(head, finder.subject), Doing(None, listed)]
+        elif finder.is_object(head):
             things, rest = finder.of_object(head)
             found.append(Doing(head, things))
             found += [Doing(None, rest)] if rest else []
@@ -60,6 +64,8 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
     used = [id(thing) for doing in found for thing in doing.things]
     if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
         found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
+    if clause.waits:  # "needs | a new valve and the seat recut"
+        found += [Doing(None, [one]) for one in finder.objects if id(one) not in used and finder.is_new(one)]
     if clause.verb is None:
         last = heads[-1]
         found += [
@@ -95,7 +101,25 @@ class _Finder:
         self.subject = [one for one in self.things if verb and one.end <= self.verb_start and not one.preposition]
         self.subject = self._without_topic(self.subject)
         self.after = [one for one in self.things if one.start >= self.verb_start and not self._beside(one)]
+        joined = self._joined_later()
+        self.subject += joined
+        self.after = [one for one in self.after if one not in joined]
         self.objects = [one for one in self.after if not self.only_where(one)]
+
+    def _joined_later(self) -> list[NounPhrase]:
+        """More subjects, told after the verb: "the frame's been painted | and the swingarm", "came in and the pipes"."""
+        if not _real(self.subject) or self.clause.aspect not in _PASSIVE | _SAYING_HOW | _GOING and not self.passive():
+            return []
+        bare = [one for one in self.after if not one.preposition]
+        told = [at for at, _ in self.read.finishes] + [head.place for head in self.read.heads]
+        row = all(
+            one.kind == "part"
+            and one.start > self.verb_end
+            and self.items[one.start - 1].letter in "&,"
+            and not any(at > one.start for at in told)
+            for one in bare
+        )
+        return bare if row else []
 
     def _without_topic(self, subject: list[NounPhrase]) -> list[NounPhrase]:
         """Without what is only named before it, whose side it takes: "rear wheel | the spindle is sleeved"."""
@@ -255,13 +279,21 @@ class _Finder:
             return self._own(behind, head, heads)
         return self._own(between or self.subject or behind or self.after, head, heads)
 
+    def is_new(self, thing: NounPhrase) -> bool:
+        """Whether a part is told as another than the one that is there: "a valve", "new seals"."""
+        return thing.kind == "part" and (thing.new or thing.determiner in ("a", "an", "some"))
+
     def _object_follows(self, head: Head) -> bool:
         return any(one.start > head.place and not one.preposition and one.start - head.place <= 4 for one in self.after)
 
     def _with_row(self, near: list[NounPhrase]) -> list[NounPhrase]:
         """A thing with those in a row before it: "had the tank and the seat | painted"."""
         row = list(near)
-        for one in reversed([thing for thing in self.after if thing.end <= near[0].start]):
+        if near[0].determiner in _POINTING:  # not "needs a new valve and | the seat recut"
+            things = [one for one in self.after if not self.is_new(one)]
+        else:
+            things = self.after
+        for one in reversed([thing for thing in things if thing.end <= near[0].start]):
             between = "".join(item.letter for item in self.items[one.end : row[0].start])
             if not between or set(between) - set("&,"):
                 break
@@ -275,6 +307,20 @@ class _Finder:
         place = heads.index(head)
         until = heads[place + 1].place if place + 1 < len(heads) else self.clause.last
         return _parts_first([one for one in things if head.place < one.start < until] or things)
+
+    def listed_with(self, head: Head) -> list[NounPhrase]:
+        """The things in whose row a task stands as one more: "it needs tyres and a service and a screen"."""
+        if head.form != "noun" or self.clause.verb is None or head.place < self.verb_end:
+            return []
+        after = [one for one in self.after if one.start >= self.verb_end and one.kind == "part"]
+        listed = [one for one in after if self._in_a_row(one.end, head.place) or self._in_a_row(head.place + 1, one.start)]
+        first = min((one.start for one in listed), default=0)
+        return [one for one in after if one in listed or self._in_a_row(one.end, first, 0)]
+
+    def _in_a_row(self, first: int, last: int, fewest: int = 1) -> bool:
+        """Whether nothing but so many joiners and a determiner stands between these items."""
+        between = "".join(item.letter for item in self.items[first:last])
+        return re.fullmatch(rf"[&,]{{{fewest},}}D?N?", between) is not None
 
     def is_object(self, head: Head) -> bool:
         """Whether a task as a noun is what is had or needed: "has had a full service", not "is off for paint"."""
