@@ -17,10 +17,15 @@ Group = tuple[int, int]  # a verb group: its items, the last not included
 SOFT_CUES = frozenset(("and the", "and also the", "also the", "to match", "matching", "as well as", "the same"))
 _CUTTING_CUES = frozenset(("correction", "same", "joke"))
 _PHRASE = frozenset("PFSQNOACZEGB$%")
+_LIKEWISE = re.compile(r"(?<=[EPpN%F])[&,]*D?[SFQA]{0,4}[PO](?=N)")
+_ANOTHER = re.compile(r"(?<=[EG])[&,]*E")
+_NEW = frozenset(("new", "fresh"))
+_ALIKE = frozenset(("neither", "likewise", "ditto"))
 _DOING = frozenset(("do", "done", "did", "doing"))
-_THINGS = r"D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*"
+_THINGS = r"(?:D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*|S(?=,?E))"
 _TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN])*%?"  # "left peg welded by kit"
 _ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
+_ROW_ENDS = re.compile(rf"(?:^|[PEFCN%,])(?:{_TOLD}|{_THINGS}pF{{1,4}})$")
 _TOGETHER = frozenset(("together", "apart"))
 
 
@@ -41,7 +46,7 @@ def clause_starts(
         if letter == "r" or (letter == "," and items[place].word not in (",", "(", ")")):
             starts.add(place)
     for cue in cues:
-        if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES:
+        if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES | _ALIKE:
             place = bisect_left(items, cue.start, key=lambda item: item.start)
             starts.add(place if place < len(items) else 0)
     begun, has_verb = 0, bool(re.match(r"[&,]*[EX]D", row))  # "checked the clearances | exhaust side was tight"
@@ -71,7 +76,7 @@ def _stands_alone(row: str, begun: int, subject: int) -> bool:
     if re.search(r"^[BCSFQDN]*P(pP)*p$", before):
         return True  # "seat on tail light on | that's the back end finished"
     told = before.rstrip("&,")
-    if told and (told == before or row[subject] in "uytD") and re.search(rf"(?:^|[PEFCN%,]){_TOLD}$", told):
+    if told and (told == before or row[subject] in "uytD") and _ROW_ENDS.search(told):
         return True  # "filter changed by ruth and | the plugs are next"
     return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
 
@@ -79,7 +84,8 @@ def _stands_alone(row: str, begun: int, subject: int) -> bool:
 def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Group], starts: list[int]) -> list[int]:
     """Where the next of several things is told without a verb: "frame blasted | swingarm plated | hub built".
 
-    A participle denied by its own "not" is told apart too: "blasted | not painted yet".
+    A participle denied by its own "not" is told apart too ("blasted | not painted yet"), and what is told to be alike
+    ("engine not stripped yet | frame neither").
     """
     found: list[int] = []
     for start, end in pairwise([*starts, len(row)]):
@@ -87,11 +93,15 @@ def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Gr
         at = start if verb is None else verb[1]
         for match in _ROW.finditer(row, at, end):
             place = match.start()
-            if place > start and (_lacks_nothing(row, start, place, verb) if verb else place > at):
+            denied = verb is not None and words[items[at - 1].end : items[at - 1].end + 1] in (["not"], ["n't"])
+            if place > start and (_lacks_nothing(row, start, place, verb, denied) if verb else place > at):
                 found.append(place)
-        for match in re.finditer(r"(?<=[EG])[&,]*E", row[at:end]):
-            if words[items[at + match.end() - 1].start - 1] == "not":
-                found.append(at + match.start())
+        found += [match.start() for match in _LIKEWISE.finditer(row, at, end) if items[match.end()].word in _ALIKE]
+        found += [
+            match.start()
+            for match in _ANOTHER.finditer(row, at, end)
+            if words[items[match.end() - 1].start - 1] == "not"
+        ]
     return found
 
 
@@ -158,7 +168,7 @@ def _new_things(row: str, items: Sequence[Item], groups: Sequence[Group]) -> lis
         stands = place > 1 and row[place - 1] == "p" and row[place - 2] in "sb"  # "the clutch's in | new plates"
         told = row[place - 1] in "P%" or items[place - 1].word in _TOGETHER or stands
         begun = not groups or groups[0][1] <= place  # not in a row that its verb still follows
-        if items[place].word in ("new", "fresh") and told and begun:
+        if items[place].word in _NEW and told and begun:
             places.append(place)
     return places
 
@@ -167,6 +177,10 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     """The item with which the subject of the verb group at this item begins (the verb itself where it has none)."""
     place = verb - 1
     if place < 0:
+        return verb
+    if row[place] == "," and re.search(r"[&,r]D[SFQNA]{0,4}[PO],$", row[max(0, verb - 8) : verb]):
+        place -= 1  # "and the right one, touch wood, | was fine"
+    if _told_of(row, items, place, verb):
         return verb
     if row[place] in "uyct":
         return place
@@ -191,6 +205,12 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     return start
 
 
+def _told_of(row: str, items: list[Item], place: int, verb: int) -> bool:
+    """Whether the pronoun before "is" belongs to what stands before it: "still to do on it | is the exhaust"."""
+    turned = re.match(r"[bs][DP]", row[verb:]) and re.search(r"[TE]p[tO]$", row[: place + 1])
+    return bool(turned) and items[place - 1].word in ("on", "to", "for", "with")
+
+
 def _fronted(row: str, subject: int, begun: int, groups: Sequence[Group], group: Group) -> int:
     """The start of an object told before its clause: "been replaced | and the front one we're leaving".
 
@@ -205,15 +225,15 @@ def _fronted(row: str, subject: int, begun: int, groups: Sequence[Group], group:
     return begun + told.start() if _lacks_nothing(row, begun, begun + told.start(), verb) else subject
 
 
-def _lacks_nothing(row: str, first: int, last: int, verb: Group | None) -> bool:
+def _lacks_nothing(row: str, first: int, last: int, verb: Group | None, denied: bool = False) -> bool:
     """Whether these items can be all that is told: a verb with its object or without need of one, or a thing."""
     if verb is None:
         return row[first:last].rstrip("&,")[-1:] in ("P", "E")
     rest = row[verb[1] : last].rstrip("&,")
     passive = re.search(r"[nbsqgk][Ee]$", row[verb[0] : verb[1]])
     state = re.fullmatch(r"[bsq]|[hs]n", row[verb[0] : verb[1]])
-    if not rest:  # "was replaced", "the front one we had blasted"
-        return passive is not None or re.search(r"[POS](?:[uc]|D?C)$", row[first : verb[0]]) is not None
+    if not rest:  # "was replaced", "they are n't", "the front one we had blasted"
+        return denied or passive is not None or re.search(r"[POS](?:[uc]|D?C)$", row[first : verb[0]]) is not None
     return rest[-1] not in "p>Db" or (rest == "p" and state is not None)
 
 

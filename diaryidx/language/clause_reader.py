@@ -11,7 +11,7 @@ from diaryidx.vocabulary.loader import shipped_data
 _STATE_PARTICLES = {"off": "remove", "out": "remove", "on": "fit", "in": "fit"}
 _SHARED_PREPOSITIONS = ("with", "for", "of", "from")  # "with drag bars and a long seat"
 _INSTEAD = frozenset(("instead of", "rather than", "apart from", "except", "except for"))
-_PLURAL = frozenset(("these", "those", "they", "them", "em", "'"))  # "'em" is two words
+_PLURAL = frozenset(("these", "those", "they", "them", "em", "'", "all"))  # "'em" is two words
 _NO_PARTS = frozenset(("things", "jobs", "bits", "reasons", "items"))
 _COUNTED_THINGS = frozenset(("both", "pair"))
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
@@ -250,7 +250,8 @@ class _Reader:
                 return
             return
         if found.label == "DATE":
-            self.read.dates.append(found)
+            if not any(cue.kind == "negation" and cue.end == found.start for cue in self.clause.cues):
+                self.read.dates.append(found)  # not in "wants grinding, not today"
             self._clear()
             return
         if found.label == "PRICE":

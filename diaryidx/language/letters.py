@@ -173,9 +173,12 @@ def _settle(items: list[Item]) -> None:
 
 def _pointer(items: list[Item], place: int, before: str, after: str) -> str:
     """ "that tank", "that is", "he said that we": determiner, pronoun or joiner."""
-    word = items[place].word
-    if word not in _DEMONSTRATIVES:
-        return items[place].letter
+    item = items[place]
+    word = item.word
+    if word not in _DEMONSTRATIVES or item.end - item.start > 1:
+        return item.letter
+    if before in "hHKLI" and after == "E" and (place + 2 >= len(items) or items[place + 2].letter not in _NOUNISH):
+        return "t"  # "get that | done by easter"
     if after in _NOUNISH:
         return "D"
     if word == "that" and after in "uycDt" and before not in ",&rp":

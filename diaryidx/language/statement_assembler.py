@@ -82,7 +82,8 @@ class StatementAssembler:
                 discourse.name(read)
                 if _names_unknown(items, clause, read):
                     discourse.topics = []  # "we've ordered a | grommet": "it" is no part spoken of before
-            discourse.fragment = not made and clause.verb is None and bool(read.things)
+            heading = discourse.fragment and not read.things  # "dip switch: | I'll only say that | kit is looking"
+            discourse.fragment = not made and ((clause.verb is None and bool(read.things)) or heading)
             _remember_people(discourse, clause, read, made)
         return _without_overtaken(drafts)
 

@@ -245,7 +245,7 @@ class _Maker:
         told = rule.status not in ("asked for", "ruled out")
         self.rule_carries = rule.name in _CARRYING
         made = [
-            self._draft(rule, head, meant, finish, thing.quantity)
+            self._draft(rule, head, meant, finish, thing.quantity, self._own_day(thing))
             for thing in things
             for meant in self._meant(thing)
             for finish in finishes_of(thing, things, head, self.read, told) or (None,)
@@ -345,7 +345,13 @@ class _Maker:
         return [finish for _, finish in self.read.finishes] or [None]
 
     def _draft(
-        self, rule: StatusRule, head: Head | None, meant: Meant, finish: str | None = None, quantity: str | None = None
+        self,
+        rule: StatusRule,
+        head: Head | None,
+        meant: Meant,
+        finish: str | None = None,
+        quantity: str | None = None,
+        day: Found | None = None,
     ) -> Drafted:
         assert rule.status is not None  # rules without a status make no statement
         clause = self.clause
@@ -357,9 +363,17 @@ class _Maker:
             status=rule.status, rule=rule.name, certainty=round(certainty, 3), clause=self.place, part=meant.part,
             side=meant.side, task=self._task(head, meant, rule.status), finish=finish, product=meant.product,
             supplier=_first_name(self.read.suppliers), quantity=quantity, said_by="customer" if customer else "shop",
-            who=self._who(rule.status, customer), when=self._when(head), start=clause.start,
+            who=self._who(rule.status, customer), when=day or self._when(head), start=clause.start,
             end=clause.end,
         )  # fmt: skip
+
+    def _own_day(self, thing: NounPhrase) -> Found | None:
+        """The day said of this thing alone: "we'll do the front on monday and the rear on tuesday"."""
+        if len(self.read.dates) < 2:
+            return None
+        until = min((one.start for one in self.read.things if one.start >= thing.end), default=len(self.items))
+        own = [item.found for item in self.items[thing.end : until] if item.letter == "%" and item.found is not None]
+        return own[0] if own else None
 
     def _when(self, head: Head | None) -> Found | None:
         """The date said; in a row of states the one that follows its own: "risers on | grips tomorrow"."""

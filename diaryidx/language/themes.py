@@ -107,8 +107,9 @@ class _Finder:
         self.objects = [one for one in self.after if not self.only_where(one)]
 
     def _joined_later(self) -> list[NounPhrase]:
-        """More subjects, told after the verb: "the frame's been painted | and the swingarm", "came in and the pipes"."""
-        if not _real(self.subject) or self.clause.aspect not in _PASSIVE | _SAYING_HOW | _GOING and not self.passive():
+        """More subjects, told after the verb: "the frame's been painted | and the swingarm"."""
+        happens = self.clause.aspect in _PASSIVE | _SAYING_HOW | _GOING or self.passive()
+        if not _real(self.subject) or not happens:
             return []
         bare = [one for one in self.after if not one.preposition]
         told = [at for at, _ in self.read.finishes] + [head.place for head in self.read.heads]
@@ -289,10 +290,8 @@ class _Finder:
     def _with_row(self, near: list[NounPhrase]) -> list[NounPhrase]:
         """A thing with those in a row before it: "had the tank and the seat | painted"."""
         row = list(near)
-        if near[0].determiner in _POINTING:  # not "needs a new valve and | the seat recut"
-            things = [one for one in self.after if not self.is_new(one)]
-        else:
-            things = self.after
+        apart = near[0].determiner in _POINTING  # "needs a new valve and | the seat recut"
+        things = [one for one in self.after if not (apart and self.is_new(one))]
         for one in reversed([thing for thing in things if thing.end <= near[0].start]):
             between = "".join(item.letter for item in self.items[one.end : row[0].start])
             if not between or set(between) - set("&,"):
@@ -313,7 +312,9 @@ class _Finder:
         if head.form != "noun" or self.clause.verb is None or head.place < self.verb_end:
             return []
         after = [one for one in self.after if one.start >= self.verb_end and one.kind == "part"]
-        listed = [one for one in after if self._in_a_row(one.end, head.place) or self._in_a_row(head.place + 1, one.start)]
+        listed = [
+            one for one in after if self._in_a_row(one.end, head.place) or self._in_a_row(head.place + 1, one.start)
+        ]
         first = min((one.start for one in listed), default=0)
         return [one for one in after if one in listed or self._in_a_row(one.end, first, 0)]
 
@@ -371,7 +372,7 @@ def finishes_of(
     after = [one for one in read.finishes if one[0] >= thing.end]
     if not after and thing.kind != "part" and len(read.finishes) == 1:
         after = read.finishes
-    if not after:
+    if not after or (before and thing.preposition == "with"):  # "with cream panels and | a gold coachline"
         return before
     others = [one for one in things if thing.end <= one.start <= after[0][0]]
     until = min((one.start for one in things if one.start > after[0][0]), default=None)
