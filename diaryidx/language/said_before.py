@@ -39,6 +39,7 @@ class Discourse:
     person: str | None = None  # who was last spoken of
     agent: str | None = None  # who did something in the last clause
     whole_task: str | None = None  # what is being done to the bike as a whole, part by part
+    whole: Topic | None = None  # the thing with a side that was spoken of last; its own parts take the side
     silent: int = 0  # texts since a part was named or meant
 
     def hear(self) -> None:
@@ -46,22 +47,30 @@ class Discourse:
         self.silent += 1
         self.heard = False
         if self.silent > REMEMBERED:
-            self.topics, self.last = [], []
+            self.topics, self.last, self.whole = [], [], None
 
     def forget(self) -> None:
         """What was said before was of something else."""
-        self.topics, self.last, self.task, self.clause = [], [], None, None
+        self.topics, self.last, self.task, self.clause, self.whole = [], [], None, None, None
 
     def keep(self, made: list[Drafted]) -> None:
         """Remember statements just made; their parts are what "it" and "they" mean next."""
         self.last = made
         self.heard = True
         self.silent = 0 if any(one.part for one in made) else self.silent
-        self.topics = [Topic(one.part, one.side) for one in made if one.part] or self.topics
+        named = [Topic(one.part, one.side) for one in made if one.part]
+        self.topics = named or self.topics
+        self._see_whole(named)
         whole = [one.task for one in made if one.part is None and one.task and one.status == "in progress"]
         goes_on = all(one.task == self.whole_task for one in made)
         self.whole_task = whole[-1] if whole else self.whole_task if goes_on else None
         self.task = next((one.task for one in reversed(made) if one.task), self.task)
+
+    def _see_whole(self, topics: Sequence[Topic]) -> None:
+        """A thing with a side is the whole of what is said next; one without ends that."""
+        if topics:
+            one_place = len({one.side for one in topics}) == 1 and topics[-1].side != "both"
+            self.whole = topics[-1] if one_place and topics[-1].side is not None else None
 
     def name(self, read: ReadClause) -> None:
         """Remember parts that were only named."""
@@ -71,6 +80,7 @@ class Discourse:
         named = [Topic(part, side) for part, sides in parts for side in sides or (None,)]
         self.topics = named or self.topics
         self.silent = 0 if named else self.silent
+        self._see_whole(named)
 
     def single(self) -> Topic | None:
         """What "it" means: the part spoken of last, one that is single rather than several."""

@@ -310,7 +310,7 @@ class _Maker:
 
     def _meant_at(self, thing: NounPhrase, side: str | None) -> list[Meant]:
         if thing.found is not None and thing.kind == "part":
-            return [Meant(thing.found.canonical, side, thing.product)]
+            return [Meant(thing.found.canonical, side or self._side_of_whole(thing), thing.product)]
         if thing.found is not None and thing.kind == "product":
             return [Meant(None, side, thing.found.canonical)]
         if thing.kind == "plural pronoun":
@@ -326,6 +326,37 @@ class _Maker:
         if topic is None or beside:
             return []  # "ordered some new rubber for it"
         return [Meant(topic.part, self._side_meant(thing, side, topic), stand_in=True)]
+
+    def _side_of_whole(self, thing: NounPhrase) -> str | None:
+        """The side of the thing that a part is part of: "the front brake's stripped | the shoes are relined"."""
+        assert thing.found is not None
+        part = thing.found.canonical
+        here = [one for one in self.read.things if one.kind == "part" and one.end <= thing.start and one.found]
+        sided = [Topic(one.found.canonical, one.sides[0]) for one in here if one.found and len(one.sides) == 1]
+        inside = any(one.preposition in ("in", "on", "inside") and _is_pronoun(one) for one in self.read.things)
+        if sided and sided[-1].side != "both" and (here[-1].sides or inside):
+            return sided[-1].side if self._is_part_of(part, sided[-1].part, loosely=True) else None
+        whole = self.discourse.whole
+        both = any(self.items[one.end - 1].word == "both" for one in self.read.things)
+        if whole is None or here or both:
+            return None
+        return whole.side if self._is_part_of(part, whole.part, loosely=inside) else None
+
+    def _is_part_of(self, part: str, whole: str, *, loosely: bool) -> bool:
+        """Whether a part belongs to a thing that a bike has on either side; loosely, small parts of anything do."""
+        words = shipped_data("readings.yaml")
+        if loosely and part in words["parts of anything"]:
+            return True
+        wholes = {whole, *self._wholes(whole)} & set(words["things with a side"])
+        return part != whole and not wholes.isdisjoint(self._wholes(part))
+
+    def _wholes(self, part: str) -> list[str]:
+        found: list[str] = []
+        term = self.vocabulary.term(part, "PART")
+        while term is not None and term.part_of is not None and term.part_of not in found:
+            found.append(term.part_of)
+            term = self.vocabulary.term(term.part_of, "PART")
+        return found
 
     def _named_before(self, thing: NounPhrase) -> Topic | None:
         """The part that the same clause names before "one": "the throttle cable's too short | new one ordered"."""
