@@ -18,11 +18,12 @@ from diaryidx.whole_files import write_whole
 
 #: What can be done on the site. "look up": search and read every page, the months and their round-ups too. "decide":
 #: the review page, with teaching what was misheard. "write": notes, photos and voice notes. "tables": all that is
-#: stored, as tables. "oversee": undo what others decided, taught and wrote.
-Ability = Literal["look up", "decide", "write", "tables", "oversee"]
+#: stored, as tables. "oversee": undo what others decided, taught and wrote. "customers": see whose a bike is, its
+#: registration and VIN, on any page.
+Ability = Literal["look up", "decide", "write", "tables", "oversee", "customers"]
 ABILITIES: dict[Role, frozenset[Ability]] = {
     "owner": frozenset(get_args(Ability)),
-    "staff": frozenset(("look up", "decide", "write", "tables")),
+    "staff": frozenset(("look up", "decide", "write", "tables", "customers")),
     "marketing": frozenset(("look up",)),
 }
 #: The shortest password, in characters: between the 8 of NIST SP 800-63B and the 15 that its fourth revision asks of a

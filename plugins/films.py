@@ -10,7 +10,7 @@ from diaryidx.site import films
 from diaryidx.site.addresses import name_in_address
 from diaryidx.site.context import read
 from diaryidx.site.hooks import hookimpl
-from diaryidx.site.page import view_of
+from diaryidx.site.page import hidden_from, view_of
 
 
 @hookimpl
@@ -27,4 +27,6 @@ async def captions(request: Request, datasette: Datasette) -> Response:
     """A film's captions as WebVTT."""
     film = name_in_address(request.url_vars["film"])
     text = await read(datasette, lambda db: films.film_captions(db, film))
+    hidden = await hidden_from(datasette, request)
+    text = text if hidden is None else hidden.out_of(text)
     return Response(text, headers={"Cache-Control": "private, no-cache"}, content_type="text/vtt; charset=utf-8")

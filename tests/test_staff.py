@@ -139,6 +139,6 @@ def test_nobody_unknown_is_removed(shop: Shop) -> None:
 
 def test_what_each_role_may_do() -> None:
     allowed = {role: {ability for ability in ABILITIES["owner"] if may(Person("x", role), ability)} for role in ROLES}
-    assert allowed["owner"] == {"look up", "decide", "write", "tables", "oversee"}
-    assert allowed["staff"] == {"look up", "decide", "write", "tables"}
+    assert allowed["owner"] == {"look up", "decide", "write", "tables", "oversee", "customers"}
+    assert allowed["staff"] == {"look up", "decide", "write", "tables", "customers"}
     assert allowed["marketing"] == {"look up"}

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from diaryidx.builds.job_book import plain_job_number
+from diaryidx.builds.private import without_owner
 from diaryidx.builds.spoken import job_numbers_said, tokens
 from diaryidx.builds.vin import plain_vin
 from diaryidx.builds.wishes import finish_sorts, stem, stems, terms_in, without_accents
@@ -29,7 +30,9 @@ _SHORTEST_PLATE = 4
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
 
-def find_build(db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None) -> Build | list[Candidate]:
+def find_build(
+    db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None, *, owners: bool = True
+) -> Build | list[Candidate]:
     """Find the build that a person means.
 
     Tried in this order, the first that fits anything decides: what the words say they are ("reg KL19 XYZ", "VIN
@@ -38,10 +41,11 @@ def find_build(db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None
     and all that films and notes said.
 
     :param vocabulary: the shop's words, by which descriptions are understood; None means the trade's alone.
+    :param owners: also by customer, registration and VIN; without it they play no part, nor are they in what is found.
     :returns: the build, or several candidates with the reason for each.
     :raises NotFound: nothing fits; the message says what may be typed.
     """
-    builds = reading.builds(db)
+    builds = reading.builds(db) if owners else [without_owner(build) for build in reading.builds(db)]
     if not builds:
         raise NotFound("the job book is empty; `diaryidx jobs import FILE` reads it in")
     for why, found in (*_exactly(builds, words), *_by_listed_nickname(builds, words, vocabulary)):

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import html
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any
 
 from diaryidx.builds.vin import plain_vin
 from diaryidx.builds.wishes import shipped_vocabulary
 from diaryidx.builds.word_lists import word_list
 from diaryidx.records import Build
+from diaryidx.shapes import PRIVATE_FIELDS
 from diaryidx.vocabulary.loader import everyday_words
 
 _TITLES = "|".join(word_list("titles"))
@@ -18,6 +24,14 @@ _DIGIT_WORDS = "|".join((*word_list("ones")[:10], *word_list("zeros"), "double",
 #: A telephone number read out: nothing else on film has so many digits in a row (common practice, no source).
 _SPOKEN_PHONE = re.compile(rf"\b(?:(?:{_DIGIT_WORDS})[ ,-]+){{6,}}(?:{_DIGIT_WORDS})\b", re.IGNORECASE)
 _SHORTEST_NUMBER = 4
+#: Fields of plain data that name something else than what is written for people; they lead to films and jobs.
+_REFERENCES = frozenset({"recording", "recordings", "id", "file", "path", "address", "job_number", "build", "media"})
+_LONGEST_PLATE = 5
+_NAME = re.compile(r"[^\W\d_]+(?:['’-][^\W\d_]+)*")
+_SIGNS = re.compile(r"[^\W_]+")
+_TAG = re.compile(r"(<[^>]*>)")
+_READ_OUT = re.compile(r'(\s(?:title|alt|aria-label|content|value)=")([^"]*)(")')
+_TITLE = re.compile(rf"\b(?:{_TITLES})\.?\s+(?=the customer\b)", re.IGNORECASE)
 
 
 def without_private(text: str, builds: Iterable[Build]) -> str:
@@ -48,6 +62,139 @@ def _customer_names(customer: str) -> Iterator[str]:
     if words and len(words[-1]) > 2:
         yield words[-1]
     for word in words[:-1]:
-        everyday = word.lower() in everyday_words() or word.lower() in shipped_vocabulary().phrases
-        if len(word) > 2 and not everyday:
+        if len(word) > 2 and not _is_everyday(word.lower()):
             yield word
+
+
+def without_owner(build: Build) -> Build:
+    """A build as those see it who may not know whose it is."""
+    return replace(build, customer=None, registration=None, vin=None)
+
+
+@lru_cache(maxsize=4)
+def hidden_words(builds: tuple[Build, ...], staff: tuple[str, ...] = ()) -> HiddenWords:
+    """What of a job book must be hidden from those who may not know whose bikes are whose.
+
+    :param staff: the names of the shop's own people.
+    """
+    own = {word.lower() for name in staff for word in _NAME.findall(name)}
+    full: dict[str, list[tuple[str, ...]]] = {}
+    single: set[str] = set()
+    titled: set[str] = set()
+    for build in builds:
+        words = [word.lower() for word in _NAME.findall(build.customer or "")]
+        words = [word for word in words if not re.fullmatch(_TITLES, word)]
+        if len(words) > 1:
+            full.setdefault(words[0], []).append(tuple(words))
+        titled.update(words[-1:])
+        single.update(word for word in words if len(word) > 2 and word not in own and not _is_everyday(word))
+    plates = {_signs(number) for build in builds for number in (build.registration, build.vin) if number}
+    numbers = frozenset(plate for plate in plates if len(plate) >= _SHORTEST_NUMBER)
+    return HiddenWords({key: sorted(names, key=len, reverse=True) for key, names in full.items()}, frozenset(single),
+                       frozenset(titled), numbers)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class HiddenWords:
+    """Customers' names and their bikes' numbers, to be taken out of pages and data.
+
+    ``full`` are whole names by their first word, ``single`` names that stand for a customer alone, ``titled`` those
+    that do so behind "Mr" or "Mrs", ``numbers`` registrations and VINs. A name that is an everyday or trade word
+    ("Black"), or somebody's on the staff, counts only in a whole name or behind a title.
+    """
+
+    full: dict[str, list[tuple[str, ...]]]
+    single: frozenset[str]
+    titled: frozenset[str]
+    numbers: frozenset[str]
+
+    def out_of(self, text: str) -> str:
+        """A text without them."""
+        if not text or text.isspace():
+            return text
+        text = self._without_numbers(_MAIL.sub("[address]", text))
+        found = list(_NAME.finditer(text))
+        pieces, done, place = [], 0, 0
+        while place < len(found):
+            length = self._name_at(text, found, place)
+            if length:
+                last = found[place + length - 1]
+                possessive = "'s" if re.search(r"['’]s$", last.group(), re.IGNORECASE) else ""
+                pieces += [text[done : found[place].start()], f"the customer{possessive}"]
+                done = last.end()
+            place += length or 1
+        return _TITLE.sub("", "".join([*pieces, text[done:]])) if pieces else text
+
+    def out_of_page(self, page: str) -> str:
+        """An HTML page without them: its texts and what is read out of its tags, never its addresses."""
+        pieces = _TAG.split(page)
+        for place, piece in enumerate(pieces):
+            if place % 2:
+                pieces[place] = _READ_OUT.sub(lambda one: one[1] + self._out_of_html(one[2]) + one[3], piece)
+            else:
+                pieces[place] = self._out_of_html(piece)
+        return "".join(pieces)
+
+    def out_of_data(self, data: Any) -> Any:
+        """Plain data without them: private fields are null, texts are cleared, what leads to films and jobs stays."""
+        if isinstance(data, dict):
+            return {
+                key: None if key in PRIVATE_FIELDS
+                else value if key in _REFERENCES and isinstance(value, str)
+                else self.out_of_data(value)
+                for key, value in data.items()
+            }  # fmt: skip
+        if isinstance(data, list | tuple):
+            return [self.out_of_data(one) for one in data]
+        return self.out_of(data) if isinstance(data, str) else data
+
+    def _out_of_html(self, escaped: str) -> str:
+        plain = html.unescape(escaped)
+        cleared = self.out_of(plain)
+        return escaped if cleared == plain else html.escape(cleared)
+
+    def _name_at(self, text: str, found: Sequence[re.Match[str]], place: int) -> int:
+        """How many words from here on are a customer's name; 0 where none is."""
+        word = _bare(found[place].group())
+        for name in self.full.get(word, ()):
+            run = found[place : place + len(name)]
+            together = all(text[one.end() : other.start()].isspace() for one, other in pairwise(run))
+            if together and tuple(_bare(one.group()) for one in run) == name:
+                return len(name)
+        if word in self.single:
+            return 1
+        before = text[: found[place].start()].split()[-1:]
+        return int(word in self.titled and bool(before) and bool(re.fullmatch(rf"(?:{_TITLES})\.?", before[0].lower())))
+
+    def _without_numbers(self, text: str) -> str:
+        """A text without registrations and VINs, with any spaces and dashes in them."""
+        found = list(_SIGNS.finditer(text)) if self.numbers else []
+        pieces, done, place = [], 0, 0
+        while place < len(found):
+            length = next((one for one in range(_LONGEST_PLATE, 0, -1) if self._number_at(text, found, place, one)), 0)
+            if length:
+                pieces += [text[done : found[place].start()], "[number]"]
+                done = found[place + length - 1].end()
+            place += length or 1
+        return "".join([*pieces, text[done:]])
+
+    def _number_at(self, text: str, found: Sequence[re.Match[str]], place: int, length: int) -> bool:
+        run = found[place : place + length]
+        gaps = (text[one.end() : other.start()] for one, other in pairwise(run))
+        return (
+            len(run) == length
+            and _signs("".join(one.group() for one in run)) in self.numbers
+            and all(len(gap) <= 2 and not gap.strip(" -_.") for gap in gaps)
+        )
+
+
+def _signs(number: str) -> str:
+    return re.sub(r"[\W_]", "", number).upper()
+
+
+def _bare(word: str) -> str:
+    return re.sub(r"['’]s$", "", word.lower())
+
+
+def _is_everyday(word: str) -> bool:
+    return word in everyday_words() or word in shipped_vocabulary().phrases

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from diaryidx.builds.history import history
+from diaryidx.builds.private import without_owner
 from diaryidx.builds.standing import PartState, news_since, open_in_full, systems
 from diaryidx.builds.wording import CHANGE_WORDS, conflict_words, open_words, said_date, state_words
 from diaryidx.records import Build, History, Repair, Segment, Statement, Status
@@ -78,6 +79,7 @@ def builds_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
 def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     """One bike, by its job number; ``since=YYYY-MM-DD`` asks what is new since another day than the last visit."""
     build = reading.build(db, asked.names["job"])
+    build = build if asked.may("customers") else without_owner(build)
     since = _since(asked)
     words = vocabulary_of(db, shop)
     known = history(db, build, words)

@@ -14,7 +14,7 @@ from functools import cache
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from diaryidx.builds.history import history
-from diaryidx.builds.private import without_private
+from diaryidx.builds.private import without_owner, without_private
 from diaryidx.builds.standing import PartState, open_in_full, systems
 from diaryidx.builds.wording import describe, item_words, on_words, open_words, said_date
 from diaryidx.records import Build, History, Statement
@@ -58,7 +58,8 @@ class Sheet:
 
 def handover_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     """The sheet as a page of its own, to be printed from the browser."""
-    sheet = sheet_of(db, shop, reading.build(db, asked.names["job"]))
+    build = reading.build(db, asked.names["job"])
+    sheet = sheet_of(db, shop, build if asked.may("customers") else without_owner(build))
     values = {"sheet": sheet, "styles": None, "back": build_address(sheet.build.job_number)}
     return Page(_SHEET, f"Handover of job {sheet.build.job_number}", values, _sheet_json(sheet), "builds")
 

@@ -12,12 +12,14 @@ from datasette.app import Datasette
 from datasette.utils.asgi import Request, Response
 from jinja2 import Environment, StrictUndefined
 
+from diaryidx.builds.private import HiddenWords, hidden_words
 from diaryidx.shapes import Shape
 from diaryidx.shop import Person, Shop
 from diaryidx.site.addresses import name_in_address
 from diaryidx.site.context import read, shop_of
 from diaryidx.site.signin import person_in, require
 from diaryidx.staff import Ability, may
+from diaryidx.store import reading
 
 #: Our pages need nothing from anywhere else, and no script or style inside the page itself.
 CONTENT_SECURITY_POLICY = (
@@ -99,16 +101,29 @@ def asked_by(request: Request) -> Asked:
 
 
 async def shown(datasette: Datasette, request: Request, page: Page) -> Response:
-    """A page as JSON where the address ends with ``.json``, else as HTML."""
+    """A page as JSON where the address ends with ``.json``, else as HTML; without what its reader may not see."""
+    hidden = await hidden_from(datasette, request)
     if request.path.endswith(".json"):
-        return Response.json(page.data, status=page.status, headers=HEADERS)
+        data = page.data if hidden is None else hidden.out_of_data(page.data)
+        return Response.json(data, status=page.status, headers=HEADERS)
     template = _strict(datasette.jinja_env).get_template(f"site/{page.template}")
     frame = frame_values(datasette, request)
     as_data = _json_address(request) if page.status == 200 else None
     html = await template.render_async(
         **{**frame, **page.values, "title": page.title, "area": page.area, "as_data": as_data}
     )
+    html = html if hidden is None else hidden.out_of_page(html)
     return Response.html(html, status=page.status, headers=HEADERS)
+
+
+async def hidden_from(datasette: Datasette, request: Request) -> HiddenWords | None:
+    """What must be taken out of whatever this request gets: whose bikes are whose; None where its person may know."""
+    person = person_in(request)
+    if person is not None and may(person, "customers"):
+        return None
+    shop = shop_of(datasette)
+    staff = () if shop is None else tuple(one.name for one in shop.settings.staff)
+    return hidden_words(tuple(await read(datasette, reading.builds)), staff)
 
 
 def frame_values(datasette: Datasette, request: Request) -> dict[str, Any]:

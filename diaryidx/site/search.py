@@ -47,7 +47,7 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     if not question:
         return Page("search.html", "Search", {"question": ""}, {"question": "", "builds": [], "films": []}, "search")
     vocabulary = vocabulary_of(db, shop)
-    found = find_builds(db, question, vocabulary)
+    found = find_builds(db, question, vocabulary, owners=asked.may("customers"))
     answer = ask(db, question, vocabulary)
     hits = search_films(db, question, vocabulary, MOST_SENTENCES)
     numbers = {build.job_number: why for build, why in found}
@@ -67,10 +67,15 @@ def search_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     return Page("search.html", f"{question}: search", values, data, "search")
 
 
-def find_builds(db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None) -> list[tuple[Build, str]]:
-    """The builds that a person's words may mean, each with the reason; none is no error here."""
+def find_builds(
+    db: sqlite3.Connection, words: str, vocabulary: Vocabulary | None = None, *, owners: bool = True
+) -> list[tuple[Build, str]]:
+    """The builds that a person's words may mean, each with the reason; none is no error here.
+
+    :param owners: also by customer, registration and VIN.
+    """
     try:
-        found = find_build(db, words, vocabulary)
+        found = find_build(db, words, vocabulary, owners=owners)
     except NotFound:
         return []
     if isinstance(found, Build):
