@@ -182,8 +182,8 @@ def _availability(one: Told) -> Availability | None:
 
     But what is said to be back after it was gone is there again, and what is there now is there, though more may come.
     """
-    dates = ((date.start, date.end, "DATE") for date in one.labelled("DATE"))
-    row = Row.of(one.words, dates)
+    dates = (date for date in one.labelled("DATE") if not (date.value or {}).keys() <= {"text", "day"})
+    row = Row.of(one.words, ((date.start, date.end, "DATE") for date in dates))  # "the first delivery" is no day
     gone, coming, there = (patterns(_FILE, name).first(row) for name in ("sold out", "coming", "available"))
     if gone and (there or coming):
         after = [(match.start, name) for match, name in ((coming, "coming"), (there, "available")) if match]
