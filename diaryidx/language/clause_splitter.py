@@ -55,7 +55,7 @@ class ClauseSplitter:
             return []
         groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
         groups = [group for group in groups if not _is_possessive(row, group, items)]
-        groups = [group for group in groups if not re.search(r"[KHIL]t$", row[: group[0]])]  # "get it | resprayed"
+        groups = [group for group in groups if not re.search(r"[KHILWw]t$", row[: group[0]])]  # "get it | resprayed"
         starts = clause_starts(words, items, row, groups, cues)
         clauses: list[Clause] = []
         for first, last in zip(starts, [*starts[1:], len(row)], strict=True):

@@ -115,12 +115,7 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
             continue
         if word in known.phrases:
             hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
-            if (
-                hit is not None
-                and hit[0][-1] == "to"
-                and words[place + len(hit[0]) : place + len(hit[0]) + 1]
-                and words[place + len(hit[0])] in known.before_nouns
-            ):
+            if hit is not None and hit[0][-1] == "to" and _names_whom(words, place + len(hit[0]), at, known):
                 hit = None  # "going to | the painter": no future
             if hit is not None:
                 if hit[1] == "_":
@@ -280,3 +275,11 @@ _DECIDE: dict[str, Callable[[list[Item], int, str, str], str]] = {
 def _verbal_row(items: list[Item], place: int) -> bool:
     """Whether a base form after "and" continues a row of base forms or begins an instruction."""
     return place < 2 or any(item.letter in "T>mM" for item in items[max(0, place - 8) : place])
+
+
+def _names_whom(words: list[str], place: int, at: dict[int, Found], known: Grammar) -> bool:
+    """Whether "to" is followed by a thing, a person or a firm rather than by a verb."""
+    if place >= len(words):
+        return False
+    found = at.get(place)
+    return words[place] in known.before_nouns or (found is not None and found.label in ("PERSON", "SUPPLIER"))

@@ -43,6 +43,7 @@ _SPREADS = frozenset(("hedge", "earlier", "habit", "reported", "only talked abou
 _THERE = (["there", "'s"], ["there", "are"], ["there", "is"])
 _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _US = frozenset(("i", "we", "you"))
+_ANSWERS = frozenset(("said", "told", "replied", "says"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
@@ -95,6 +96,8 @@ class Scopes:
                 forward = self.reach[cue.kind] == "forward"
                 start = cue.end if forward else min(cue.start, clauses[reached[0]].start)
                 scopes.append((cue, start, clauses[reached[-1]].end))
+            if cue.kind == "blocked" and place + 1 < len(clauses) and clauses[place + 1].connector in ("until", "till"):
+                because[place].setdefault("held back", cue.text)  # "we can't do the seat | till we've got that"
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
         _mark_questions(words, clauses, because)
@@ -147,6 +150,8 @@ class Scopes:
         if clause.connector in _JOINERS:
             return False
         if cue.kind in ("asked", "reported"):
+            if clause.subject == "shop" and _ANSWERS.intersection(words[clause.start : clause.end]):
+                return True  # "can you do it in gold | I said they're already on"
             if clause.subject == "person" or (
                 clause.connector == "so" and clause.subject in ("shop", "thing", "person")
             ):

@@ -24,6 +24,7 @@ from diaryidx.language.statement_maker import CARRIED, make_statements
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 TAKEN_BACK = "taken back"  # the rule of a statement that a later sentence corrected
+_ARRIVED = "arrived or ready"  # the rule of what has come, and may be sent back
 _REPEATABLE = ("part", "one", "side", "other")
 
 
@@ -195,18 +196,30 @@ def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bo
 
 
 def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
-    """Without what the same breath overtakes: "it needs a cable and I've ordered one" is waiting, no longer planned."""
+    """Without what the same breath overtakes: "it needs a cable and I've ordered one" is waiting, no longer planned,
+    "it arrived and we sent it back" is waiting, "I said I'd do it and it's done" is done."""
+    kept: list[Drafted] = []
     drafts = _without_bare_repeats(drafts)
-    waiting = [one for one in drafts if one.status == "waiting"]
-    if not waiting:
-        return drafts
-    kept = []
     for place, one in enumerate(drafts):
-        later = [other for other in drafts[place + 1 :] if other.status == "waiting" and other.part == one.part]
-        overtaken = one.task is None and one.part and one.status in ("planned", "waiting") and one.when is None
-        if not (overtaken and any(other.side in (None, one.side) for other in later)):
+        later = [
+            other
+            for other in drafts[place + 1 :]
+            if _overtakes(other, one) and other.part == one.part and other.side in (None, one.side)
+        ]
+        if not later:
             kept.append(one)
+        for other in later:
+            other.supplier = other.supplier or one.supplier
     return kept
+
+
+def _overtakes(other: Drafted, one: Drafted) -> bool:
+    """Whether what is said later leaves nothing of what was said before it."""
+    if one.task or one.finish or not one.part or other.said_by != one.said_by:
+        return False
+    if other.status == "waiting":
+        return (one.status in ("planned", "waiting") and one.when is None) or one.rule == _ARRIVED
+    return other.status == "done" and one.status == "planned" and one.when is None and other.rule != _ARRIVED
 
 
 def _without_bare_repeats(drafts: list[Drafted]) -> list[Drafted]:

@@ -107,7 +107,7 @@ class _Maker:
         """What the clause shows to the status rules, for this task and these things."""
         clause = self.clause
         return Shown(
-            kinds=clause.kinds | self._instead(head) | self._there(),
+            kinds=clause.kinds | self._instead(head) | self._there() | self._beside(head),
             aspect=self._aspect(head),
             negated=self._negated(head) or any(thing.determiner == "no" for thing in things),
             missing=self._missing(things),
@@ -176,6 +176,19 @@ class _Maker:
             cue.kind == "negation" and cue.text in _INSTEAD and cue.end <= at for cue in self.clause.cues
         )
         return frozenset(("instead",)) if told else frozenset()
+
+    def _beside(self, head: Head | None) -> frozenset[str]:
+        """What else the clause shows: goods at a price, finishes still to choose from, a guess at what it is."""
+        kinds = ["priced"] if self.read.prices else []
+        row = self.items[self.clause.first : self.clause.last]
+        for before, item, after in zip(row, row[1:], row[2:], strict=False):
+            if item.word == "or" and before.letter == after.letter == "F":
+                kinds.append("choice")
+        things = self.read.things
+        guess = len(things) == 2 and things[0].determiner in ("that", "it") and things[1].determiner == "the"
+        if guess and head is None and self.clause.aspect == "future" and not (self.read.dates or self.read.finishes):
+            kinds.append("identified")  # "that'll be the solenoid"
+        return frozenset(kinds)
 
     def _there(self) -> frozenset[str]:
         """Whether it is only told at whose place: "had them plated | at the plater's", "the trimmer's | got it"."""
