@@ -20,11 +20,13 @@ _PHRASE = frozenset("PFSQNOACZEGB$%")
 _LIKEWISE = re.compile(r"(?<=[EPpN%F])[&,]*D?[SFQA]{0,4}[PO](?=N)")
 _ANOTHER = re.compile(r"(?<=[EG])[&,]*E")
 _NEW = frozenset(("new", "fresh"))
+_SINGULAR = frozenset(("is", "was", "has", "'s", "needs", "wants"))
 _ALIKE = frozenset(("neither", "likewise", "ditto"))
 _DOING = frozenset(("do", "done", "did", "doing"))
 _THINGS = r"(?:D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*|S(?=,?E))"
 _TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN])*%?"  # "left peg welded by kit"
 _ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
+_STATE = re.compile(rf"(?<=[EpPN%F])[&,]+{_THINGS}p(?=[&,%]|p%|$)")  # "strainer cleaned | fresh oil in on friday"
 _ROW_ENDS = re.compile(rf"(?:^|[PEFCN%,])(?:{_TOLD}|{_THINGS}pF{{1,4}})$")
 _TOGETHER = frozenset(("together", "apart"))
 
@@ -49,6 +51,7 @@ def clause_starts(
         if cue.kind in _CUTTING_CUES and cue.text not in SOFT_CUES | _ALIKE:
             place = bisect_left(items, cue.start, key=lambda item: item.start)
             starts.add(place if place < len(items) else 0)
+    last = -1  # where the verb group before ends
     begun, has_verb = 0, bool(re.match(r"[&,]*[EX]D", row))  # "checked the clearances | exhaust side was tight"
     edges = sorted(starts)
     for group in groups:
@@ -56,12 +59,16 @@ def clause_starts(
         if edge > begun:
             begun = edge
             has_verb = bool(re.match(r"[r&,]+[ETGX]", row[begun:]))  # "then painted black": a verb carried over
-        subject = max(_subject_start(row, group[0], items), begun)
+        subject = group[0] if group[0] == last else max(_subject_start(row, group[0], items), begun)
+        last = group[1]
         fronted = _fronted(row, subject, begun, groups, group)
         if not has_verb and fronted < subject:
             has_verb = True  # "new plugs new points | the condenser we're leaving"
         subject = fronted
-        if has_verb or (subject > begun and row[begun] != "r" and _stands_alone(row, begun, subject)):
+        alone = subject > begun and (
+            (row[begun] != "r" and _stands_alone(row, begun, subject)) or _only_new(row, items, begun, subject, group)
+        )
+        if has_verb or alone:
             starts.add(subject)
             begun = subject
         has_verb = True
@@ -81,6 +88,15 @@ def _stands_alone(row: str, begun: int, subject: int) -> bool:
     return bool(re.search(r"P[^&,]*[EFG]", before)) and row[subject - 1] not in "&p>D" and "p" not in before
 
 
+def _only_new(row: str, items: Sequence[Item], begun: int, subject: int, group: Group) -> bool:
+    """Whether only new things are told before a subject: "new shoes new springs and | the plater turned it"."""
+    told = re.fullmatch(r"[r&,]*((?:N[SF]*N?P[&,]*)+)", row[begun:subject])
+    if told is None or items[begun + told.start(1)].word not in _NEW:
+        return False
+    joined = "," in row[begun:subject] and items[group[0]].word in _SINGULAR
+    return joined or (row[subject] in "ucC" and re.match(r"[tDP]", row[group[1] :]) is not None)
+
+
 def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Group], starts: list[int]) -> list[int]:
     """Where the next of several things is told without a verb: "frame blasted | swingarm plated | hub built".
 
@@ -91,7 +107,7 @@ def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Gr
     for start, end in pairwise([*starts, len(row)]):
         verb = first_within(groups, start, end)
         at = start if verb is None else verb[1]
-        for match in _ROW.finditer(row, at, end):
+        for match in sorted([*_ROW.finditer(row, at, end), *_STATE.finditer(row, at, end)], key=re.Match.start):
             place = match.start()
             denied = verb is not None and words[items[at - 1].end : items[at - 1].end + 1] in (["not"], ["n't"])
             if place > start and (_lacks_nothing(row, start, place, verb, denied) if verb else place > at):
@@ -178,8 +194,8 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     place = verb - 1
     if place < 0:
         return verb
-    if row[place] == "," and re.search(r"[&,r]D[SFQNA]{0,4}[PO],$", row[max(0, verb - 8) : verb]):
-        place -= 1  # "and the right one, touch wood, | was fine"
+    if row[place] == "," and (told := re.search(r"[&,r]D[SFQNA]{0,4}[PO](,{1,2})$", row[max(0, verb - 9) : verb])):
+        place -= len(told.group(1))  # "and the right one, touch wood, | was fine"
     if _told_of(row, items, place, verb):
         return verb
     if row[place] in "uyct":

@@ -71,10 +71,17 @@ def _states_without_verb(items: Sequence[Item], clause: Clause) -> frozenset[int
         if items[place].letter == "p"
         and items[place].word in _STATE_PARTICLES
         and items[place - 1].letter in "PO"
-        and (place + 1 == clause.last or items[place + 1].letter in "&,r%PS")
+        and (_ends(items, clause, place + 1) or items[place + 1].letter in "PS")
     ]
-    stranded = places and (places[-1] + 1 == clause.last or items[places[-1] + 1].letter in "&,r%")
+    stranded = places and _ends(items, clause, places[-1] + 1)
     return frozenset(places) if stranded or len(places) > 1 else frozenset()
+
+
+def _ends(items: Sequence[Item], clause: Clause, place: int) -> bool:
+    """Whether what is told ends before this item, but for a day: "risers on | on friday"."""
+    if place < clause.last and items[place].letter == "p":
+        return place + 1 < clause.last and items[place + 1].letter == "%"
+    return place == clause.last or items[place].letter in "&,r%"
 
 
 def _without_replaced(read: ReadClause, items: Sequence[Item], clause: Clause) -> ReadClause:
@@ -161,7 +168,9 @@ class _Reader:
         elif item.letter == "Q":
             if item.found.label == "QUANTITY":
                 self.quantity = item.found.canonical
-                if item.word in _COUNTED_THINGS and not self._leads_to_thing(place + 1):
+                if item.word == "set" and self.new and not self._leads_to_thing(place + 1):
+                    self._add("one", place)  # "it's getting a new set"
+                elif item.word in _COUNTED_THINGS and not self._leads_to_thing(place + 1):
                     self._add("one" if self.sides else "plural pronoun", place)  # "the front pair", "remaking both"
         else:
             name = _look(item.found)

@@ -30,6 +30,12 @@ def _without_hidden(cues: list[Cue]) -> list[Cue]:
     return [cue for cue in cues if (cue.kind, cue.start) not in hidden]
 
 
+def _outside_names(terms: Sequence[Found], cues: list[Cue]) -> list[Cue]:
+    """Cues without those inside the name of a part or a finish: "mudguard stays", "burnt orange"."""
+    named = {place for one in terms if one.label in ("PART", "FINISH") for place in range(one.start, one.end)}
+    return [cue for cue in cues if not named.issuperset(range(cue.start, cue.end))]
+
+
 _CORRECTABLE = frozenset(("FINISH", "SIDE", "PART", "DATE"))
 
 

@@ -109,5 +109,6 @@ class Drafted:
     said_by: SaidBy = "shop"
     who: str | None = None
     when: Found | None = None  # the date said
+    beside: bool = False  # a part that only comes with another: "rebuilt with new seals"
     start: int = 0  # words
     end: int = 0

@@ -151,6 +151,11 @@ def _without_asides(items: list[Item]) -> list[Item]:
         named = any(item.found is not None for item in items[match.start(1) : match.end()])
         own = row[match.end() - 1] != "p" and items[match.start()].word not in _RELATORS
         out.update(() if named or own else range(*match.span()))
+    out.update(
+        place
+        for place, item in enumerate(items)
+        if item.word == "though" and (place + 1 == len(items) or items[place + 1].letter in ",&r")
+    )
     for match in _TAG.finditer(row):
         out.update(range(*match.span()) if items[match.start(1)].word in _TAG_WORDS else ())
     return [item for place, item in enumerate(items) if place not in out] if out else items

@@ -58,7 +58,8 @@ class Discourse:
         self.last = made
         self.heard = True
         self.silent = 0 if any(one.part for one in made) else self.silent
-        named = [Topic(one.part, one.side) for one in made if one.part]
+        own = [one for one in made if one.part and not one.beside] or made  # not the seals that it was rebuilt with
+        named = [Topic(one.part, one.side) for one in own if one.part]
         self.topics = named or self.topics
         self._see_whole(named)
         whole = [one.task for one in made if one.part is None and one.task and one.status == "in progress"]
@@ -78,6 +79,9 @@ class Discourse:
         things = [one for one in things if not one.preposition] or things  # not what it is under, behind or for
         parts = [(one.found.canonical, one.sides) for one in things if one.found]
         named = [Topic(part, side) for part, sides in parts for side in sides or (None,)]
+        if not named and self.topics:  # "and the right one was fine": it is what "it" means next
+            ones = [one for one in read.things if one.kind == "one" and one.sides and not one.preposition]
+            named = [Topic(self.topics[-1].part, one.sides[0]) for one in ones[-1:]]
         self.topics = named or self.topics
         self.silent = 0 if named else self.silent
         self._see_whole(named)

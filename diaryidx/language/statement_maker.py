@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diaryidx.language.clause_reader import Head, ReadClause
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
@@ -68,7 +68,8 @@ def make_statements(
     for doing in doings(items, clause, read):
         rule = status_of(maker.shown(doing.head or doing.beside, doing.things))
         if rule is not None and rule.status is not None:
-            made += maker.statements(rule, doing.head, doing.things)
+            drafts = maker.statements(rule, doing.head, doing.things)
+            made += [replace(one, beside=doing.beside is not None) for one in drafts]
     if clause.aspect != "none":
         discourse.clause = clause
     return without_repeats(made)
@@ -294,6 +295,8 @@ class _Maker:
             return False
         if clause.connector in ("which", "that") and clause.verb is not None:
             return True  # "a new swingarm | which we've ordered"
+        if head.form == "noun" and head.preposition in ("for", "from") and clause.verb is not None:
+            return alone  # "goes out for paint on friday"
         return alone and (head.form == "ed" or (clause.aspect not in ("none", "bare", "verb") and head.form != "noun"))
 
     def _of_the_bike(self, head: Head, things: list[NounPhrase]) -> bool:
