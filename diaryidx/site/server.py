@@ -21,6 +21,7 @@ from diaryidx.errors import WrongUse
 from diaryidx.resources import plugins_folder
 from diaryidx.shop import Shop
 from diaryidx.site.context import DATABASE, PLUGIN
+from diaryidx.site.remembered import signing_key
 from diaryidx.site.signin import entrance
 from diaryidx.staff import ABILITIES, Ability
 from diaryidx.store.database import open_store
@@ -68,6 +69,7 @@ def make_app(shop: Shop, hosts: Sequence[str] = ()) -> Datasette:
         template_dir=str(plugins / "templates"),
         static_mounts=[("static", str(plugins / "static"))],
         settings=SETTINGS,
+        secret=signing_key(shop.folder),
     )
 
 

@@ -1,8 +1,8 @@
 """Signing in: who a request comes from, how long that holds, and what slows guessing down.
 
 Passwords are checked by datasette-auth-passwords. While nobody is set up, whoever started the site signs in as its
-owner by a link that is printed in the terminal and good once. What is remembered here lives as long as the running
-site, as its signing key does.
+owner by a link that is printed in the terminal and good once. The link and what slows guessing down live as long as the
+running site; the key that signs, and what was signed out, outlive it (`remembered.py`).
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from itsdangerous import BadSignature
 from diaryidx.noting import account_name
 from diaryidx.shop import Person, Shop
 from diaryidx.site.context import shop_of
+from diaryidx.site.remembered import end_sign_in, was_ended
 from diaryidx.staff import Ability, may
 
 SIGN_IN, ENTER, SIGN_OUT = "/-/login", "/enter", "/sign-out"
@@ -89,6 +90,8 @@ def person_of(datasette: Datasette, cookie: str) -> Person | None:
     shop = shop_of(datasette)
     actor = _actor_in(datasette, cookie)
     if shop is None or actor is None or actor["session"] in door_of(datasette).ended:
+        return None
+    if was_ended(shop.folder, actor["session"]):
         return None
     if not 0 <= time.time() - actor["since"] <= SESSION_SECONDS:
         return None
@@ -166,6 +169,8 @@ def leave(datasette: Datasette, cookie: str) -> Response:
     actor = _actor_in(datasette, cookie)
     if actor is not None:
         door_of(datasette).ended.add(actor["session"])
+        if (shop := shop_of(datasette)) is not None:
+            end_sign_in(shop.folder, actor["session"], actor["since"] + SESSION_SECONDS)
     return _moved(datasette, SIGN_IN, "")
 
 

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diaryidx.shop import Shop
-from diaryidx.site import guard, signin
+from diaryidx.site import guard, remembered, signin
 from diaryidx.site.server import make_app
 from diaryidx.site.signin import COOKIE, FORM_COOKIE, SIGN_IN, Door
 from tests.site.people import PASSWORDS, PEOPLE, as_role, sign_in, token_in, with_people
@@ -203,7 +203,7 @@ def forged(site: object, **changed: object) -> str:
 
 def test_only_a_whole_fresh_cookie_of_somebody_in_staff_counts(tmp_path: Path) -> None:
     shop = with_people(empty_shop(tmp_path / "shop"))
-    site, other = make_app(shop), make_app(shop)
+    site, other = make_app(shop), make_app(with_people(empty_shop(tmp_path / "another")))
     now = time.time()
     bad = {
         "another site's key": forged(other),
@@ -266,6 +266,51 @@ def test_signing_out_ends_it_for_copies_of_the_cookie_too(address: str) -> None:
         assert httpx.get(f"{address}/builds.json", cookies=stolen, trust_env=False).status_code == 403
     with closing(as_role(address, "staff")) as again:
         assert again.get("/builds.json").status_code == 200
+
+
+def test_a_new_start_signs_nobody_out_and_brings_nothing_back_that_was_ended(tmp_path: Path) -> None:
+    shop = with_people(seeded_shop(tmp_path / "shop", films=False))
+    with running(shop, open_door=False) as address:
+        tove, bram = as_role(address, "owner"), as_role(address, "staff")
+        stays, ended = dict(tove.cookies), dict(bram.cookies)
+        leave = bram.post("/sign-out", data={"csrftoken": token_in(bram.get("/").text)})
+        assert leave.status_code in (302, 303)
+    file = shop.folder / remembered.FILE
+    assert file.stat().st_mode & 0o777 == 0o600
+    with running(shop, open_door=False) as address:
+        for cookies, status in ((stays, 200), (ended, 302)):
+            with httpx.Client(base_url=address, cookies=cookies, trust_env=False) as client:
+                assert client.get("/", headers=HTML).status_code == status
+    file.unlink()
+    with (
+        running(shop, open_door=False) as address,
+        httpx.Client(base_url=address, cookies=stays, trust_env=False) as client,
+    ):
+        assert client.get("/", headers=HTML).status_code == 302, "without the file everybody is signed out"
+
+
+@pytest.mark.parametrize("harm", ["readable by others", "damaged", "a link", "short"])
+def test_a_key_that_others_may_know_is_made_anew(tmp_path: Path, harm: str) -> None:
+    first = remembered.signing_key(tmp_path)
+    assert remembered.signing_key(tmp_path) == first
+    file = tmp_path / remembered.FILE
+    if harm == "readable by others":
+        file.chmod(0o644)
+    elif harm == "a link":
+        file.rename(tmp_path / "elsewhere")
+        file.symlink_to(tmp_path / "elsewhere")
+    else:
+        file.write_text("{" if harm == "damaged" else '{"key": "00", "ended": {}}')
+    second = remembered.signing_key(tmp_path)
+    assert second != first and remembered.signing_key(tmp_path) == second
+    assert not file.is_symlink() and file.stat().st_mode & 0o777 == 0o600
+
+
+def test_ended_sign_ins_are_forgotten_when_they_would_have_ended_by_themselves(tmp_path: Path) -> None:
+    remembered.signing_key(tmp_path)
+    remembered.end_sign_in(tmp_path, "old", time.time() - 1)
+    remembered.end_sign_in(tmp_path, "new", time.time() + 60)
+    assert [remembered.was_ended(tmp_path, one) for one in ("old", "new", "other")] == [False, True, False]
 
 
 def test_what_was_planted_before_signing_in_is_worth_nothing_after(address: str) -> None:
