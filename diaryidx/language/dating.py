@@ -36,7 +36,7 @@ def date_told_after(items: Sequence[Item], clause: Clause, read: ReadClause) -> 
 
 def _does(head: Head, date: Found) -> bool:
     """Whether a verb tells of work: "get it back | in a week" has no particle."""
-    if head.found is not None and head.found.particle >= 0 and head.found.particle + 1 == date.start:
+    if head.found is not None and head.found.particle >= 0 and date.start - head.found.particle in (1, 2):
         return False
     return bool(head.task) or head.particle
 

@@ -188,15 +188,22 @@ def _statements(
             continue  # goodbyes are no news of a bike
         goods = stretch.subject.kind == "product" or (kind == "product news" and stretch.subject.kind == "shop")
         for one in told[stretch.first : stretch.last + 1]:
-            if one.place in away or asks_on_film(one, kind):
-                continue  # a chat and a question state nothing
+            if one.place in away:
+                continue  # a chat states nothing
             made = assembler.assemble(one.doc, discourse)
+            if asks_on_film(one, kind):  # a question states nothing, save the habit that may answer it
+                made = [draft for draft in made if _is_own_habit(draft, one)]
             drafted += [(draft, one, number) for draft in made if not goods or _is_work(draft)]
     return [
         _statement(draft, one, number, stretches[number], date)
         for draft, one, number in drafted
         if draft.rule != TAKEN_BACK
     ]
+
+
+def _is_own_habit(draft: Drafted, one: Told) -> bool:
+    """Whether a statement tells what the shop itself always does."""
+    return draft.status == "usual practice" and one.clauses[draft.clause].subject == "shop"
 
 
 def _is_work(draft: Drafted) -> bool:

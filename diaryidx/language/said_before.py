@@ -38,6 +38,8 @@ class Discourse:
     fragment: bool = False  # the clause before only named parts
     person: str | None = None  # who was last spoken of
     agent: str | None = None  # who did something in the last clause
+    asked: str | None = None  # the task that was last asked about
+    supplier: tuple[str, str] | None = None  # a part and the firm that it is said to be from
     whole_task: str | None = None  # what is being done to the bike as a whole, part by part
     whole: Topic | None = None  # the thing with a side that was spoken of last; its own parts take the side
     silent: int = 0  # texts since a part was named or meant
@@ -52,10 +54,13 @@ class Discourse:
     def forget(self) -> None:
         """What was said before was of something else."""
         self.topics, self.last, self.task, self.clause, self.whole = [], [], None, None, None
+        self.asked, self.supplier = None, None
 
     def keep(self, made: list[Drafted]) -> None:
         """Remember statements just made; their parts are what "it" and "they" mean next."""
         self.last = made
+        if self.supplier is not None:
+            self._from_supplier(*self.supplier)
         self.heard = True
         self.silent = 0 if any(one.part for one in made) else self.silent
         own = [one for one in made if one.part and not one.beside] or made  # not the seals that it was rebuilt with
@@ -66,6 +71,19 @@ class Discourse:
         goes_on = all(one.task == self.whole_task for one in made)
         self.whole_task = whole[-1] if whole else self.whole_task if goes_on else None
         self.task = next((one.task for one in reversed(made) if one.task), self.task)
+
+    def _from_supplier(self, part: str, supplier: str) -> None:
+        for one in self.last:
+            if one.part == part and one.status in ("done", "waiting", "planned"):
+                one.supplier = one.supplier or supplier
+                self.supplier = None
+
+    def comes_from(self, supplier: str) -> None:
+        """ "it's from rowan's": told of the thing spoken of, and of what is said of it next."""
+        topic = self.newest()
+        if topic is not None:
+            self.supplier = (topic.part, supplier)
+            self._from_supplier(topic.part, supplier)
 
     def _see_whole(self, topics: Sequence[Topic]) -> None:
         """A thing with a side is the whole of what is said next; one without ends that."""

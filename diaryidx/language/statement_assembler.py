@@ -74,12 +74,14 @@ class StatementAssembler:
                 discourse.keep(answers)
                 continue
             made = self._corrected(items, place, clause, read, discourse, drafts)
-            made = made or self._repeated(place, clause, read, discourse)
+            made = made or self._repeated(items, place, clause, read, discourse)
             made = made or make_statements(self.vocabulary, items, place, clause, read, discourse)
             if made:
                 drafts += made
                 discourse.keep(made)
             else:
+                if not {"question", "asked on film"}.isdisjoint(clause.kinds):
+                    discourse.asked = next((head.task for head in read.heads if head.task), None)
                 discourse.name(read)
                 if _names_unknown(items, clause, read):
                     discourse.topics = []  # "we've ordered a | grommet": "it" is no part spoken of before
@@ -118,11 +120,15 @@ class StatementAssembler:
             wrong.rule = TAKEN_BACK
         return [right]
 
-    def _repeated(self, place: int, clause: Clause, read: ReadClause, discourse: Discourse) -> list[Drafted]:
+    def _repeated(
+        self, items: Sequence[Item], place: int, clause: Clause, read: ReadClause, discourse: Discourse
+    ) -> list[Drafted]:
         """ "same on the other side", "same again for the rear": the last statement, said of another thing."""
-        if not _says_the_same(clause) or not discourse.last or any(head.task for head in read.heads):
+        if not discourse.last or any(head.task for head in read.heads):
             return []
-        if clause.because["same"] in SOFT_CUES and discourse.silent and not discourse.heard:
+        if not _says_the_same(clause) and not _goes_with_it(items, clause, read):
+            return []
+        if clause.because.get("same") in SOFT_CUES and discourse.silent and not discourse.heard:
             return []  # "and the exhaust" as a sentence of its own asks rather than tells
         last = discourse.last[-1]
         return [
@@ -261,12 +267,21 @@ def _told(one: Drafted, slot: str) -> str | None:
 
 
 def _same_part(other: Drafted, one: Drafted) -> bool:
-    return other.part == one.part and other.said_by == one.said_by and one.side in (None, other.side)
+    alike = other.said_by == one.said_by or one.status == other.status == "ruled out"
+    return other.part == one.part and alike and one.side in (None, other.side)
 
 
 def _compatible(before: str, after: str) -> bool:
     """Whether a date said later with this status can be that of the earlier statement."""
     return before == after or (before in ("in progress", "waiting", "planned") and after in ("waiting", "planned"))
+
+
+def _goes_with_it(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
+    """Whether a thing goes where the one before does: "gear linkage with them", "the swingarm went with it"."""
+    goes = clause.verb is None or items[clause.verb[1] - 1].word in ("went", "goes", "gone", "came", "come", "go")
+    parts = [one for one in read.things if one.kind == "part" and not one.preposition]
+    with_it = any(one.kind.endswith("pronoun") and one.preposition == "with" for one in read.things)
+    return goes and bool(parts) and with_it
 
 
 def _says_the_same(clause: Clause) -> bool:

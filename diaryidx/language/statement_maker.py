@@ -273,7 +273,7 @@ class _Maker:
         if not made and self._whole_bike(rule, head, things):
             made = [self._draft(rule, head, Meant(), finish) for finish in self._loose_finishes()]
         habit = rule.status == "usual practice" and head is not None and head.form in ("noun", "ing")
-        return [one for one in made if one.part or one.product or one.finish or habit or one.task in of_the_bike()]
+        return [one for one in made if one.part or one.product or one.finish or _tells_enough(one, habit)]
 
     def _only_a_day(self, things: list[NounPhrase]) -> bool:
         """Whether a clause only names a day ("it's going to be november") and nothing just said is still open."""
@@ -291,8 +291,8 @@ class _Maker:
         if head is None:  # "the wheels that were to be gold | are now going black", "should be here in two weeks"
             says = bool(self.read.finishes) or not {"waiting", "in progress"}.isdisjoint(clause.kinds)
             return says and alone and clause.verb is not None
-        if not head.task:
-            return False
+        if not head.task:  # "how often do we grease the bearings? | we always do"
+            return "habit" in clause.kinds and clause.subject == "shop" and self.discourse.asked is not None
         if clause.connector in ("which", "that") and clause.verb is not None:
             return True  # "a new swingarm | which we've ordered"
         if head.form == "noun" and head.preposition in ("for", "from") and clause.verb is not None:
@@ -339,6 +339,8 @@ class _Maker:
             and thing.preposition
             and {"waiting", "in progress", "ruled out"}.isdisjoint(self.clause.kinds)
         )
+        if topic is None and thing.kind == "side" and any(head.task for head in self.read.heads):
+            return [Meant(None, side)]  # "i've bled the front"
         if topic is None or beside:
             return []  # "ordered some new rubber for it"
         return [Meant(topic.part, self._side_meant(thing, side, topic), stand_in=True)]
@@ -448,6 +450,8 @@ class _Maker:
         if head.task is None:
             if part is None and word in _FINISHED:
                 return "finish"
+            if status == "usual practice":  # "how often do we grease the bearings? | we always do them"
+                return self.discourse.asked
             if head.form == "ing" or (meant.stand_in and meant.side is not None):  # "got the left one | done"
                 return self.discourse.task_done_to(part)
             return self.discourse.whole_task  # "i'm wiring it | the back end is done"
@@ -496,6 +500,11 @@ class _Maker:
         word = self.items[first].word
         named = word.isalpha() and len(word) > 2 and word not in shipped_data("readings.yaml")["no names"]
         return word.capitalize() if named else None
+
+
+def _tells_enough(one: Drafted, habit: bool) -> bool:
+    """Whether a statement without a part is worth making: of a side, of the bike as a whole, of what is always done."""
+    return one.task is not None and (habit or one.side is not None or one.task in of_the_bike())
 
 
 def _is_pronoun(thing: NounPhrase) -> bool:
