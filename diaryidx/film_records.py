@@ -6,9 +6,11 @@ Plain, frozen records as in `records`: times in seconds from the start of the fi
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
+_One = TypeVar("_One")
 Supplied = Literal["supplied", "copied"]
 
 
@@ -40,6 +42,18 @@ class FilmReference:
     film_certainty: float = 0.0
     id: int | None = None
     recording: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FilmLink:
+    """A film that is referred to from another one: the words, when they are said, how sure it is this one."""
+
+    film: str
+    title: str
+    date: str | None
+    text: str
+    start: float
+    certainty: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +118,34 @@ class Step:
     warnings: tuple[StepWarning, ...] = ()
     id: int | None = None
     recording: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """All that a tutorial needs, from all its steps: tools, materials, torques and warnings, each once."""
+
+    tools: tuple[Need, ...] = ()
+    needed: tuple[Need, ...] = ()
+    torques: tuple[Torque, ...] = ()
+    warnings: tuple[StepWarning, ...] = ()
+
+    @classmethod
+    def of(cls, steps: Iterable[Step]) -> Needs:
+        """Gather the steps of a tutorial."""
+        listed = list(steps)
+        return cls(
+            _each_once((need.said, need) for step in listed for need in step.tools),
+            _each_once((need.said, need) for step in listed for need in step.needed),
+            _each_once(((one.part, one.text), one) for step in listed for one in step.torques),
+            _each_once((one.text, one) for step in listed for one in step.warnings),
+        )
+
+
+def _each_once(keyed: Iterable[tuple[object, _One]]) -> tuple[_One, ...]:
+    found: dict[object, _One] = {}
+    for key, one in keyed:
+        found.setdefault(key, one)
+    return tuple(found.values())
 
 
 @dataclass(frozen=True, slots=True)

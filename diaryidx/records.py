@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import Vocabulary
 
-from diaryidx.film_records import Remarks
+from diaryidx.film_records import CustomerPart, FilmLink, Remarks
 
 RecordingKind = Literal["diary", "tutorial", "questions", "product news", "bench note", "other"]
 Status = Literal[
@@ -386,8 +386,9 @@ class History:
     """What is known of one build: every statement in the order of days, what is open, and what disagrees.
 
     ``notes`` are those in force, oldest first, also where nothing in them could be read as a statement. ``promises``
-    were made on film while this build was spoken of. ``last_visit`` is the day on which the customer saw it last.
-    ``words`` are the shop's, by which parts have their systems and finishes are the same; None for the trade's alone.
+    were made on film while this build was spoken of; ``customer_parts`` are what the customer supplied or wants copied.
+    ``last_visit`` is the day on which the customer saw it last. ``words`` are the shop's, by which parts have their
+    systems and finishes are the same; None for the trade's alone.
     """
 
     build: Build
@@ -397,6 +398,7 @@ class History:
     notes: tuple[Note, ...] = ()
     changes: tuple[Change, ...] = ()
     promises: tuple[Promise, ...] = ()
+    customer_parts: tuple[CustomerPart, ...] = ()
     words: Vocabulary | None = field(default=None, compare=False, repr=False)
 
     @property
@@ -463,7 +465,10 @@ class Development:
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """A stretch of film that answers a question. ``entry`` is the FAQ entry it comes from, if any."""
+    """A stretch of film that answers a question. ``entry`` is the FAQ entry it comes from, if any.
+
+    ``films`` are other films that it refers to.
+    """
 
     recording: str
     title: str
@@ -474,6 +479,7 @@ class Passage:
     certainty: float
     why: str
     entry: int | None = None
+    films: tuple[FilmLink, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from diaryidx.film_records import FilmLink, Needs, Remarks, Step
 from diaryidx.records import (
     Answer,
     Build,
@@ -66,12 +67,11 @@ def sentence_json(sentence: Sentence) -> Shape:
     }
 
 
-def transcript_json(recording: Recording, sentences: Iterable[Sentence]) -> Shape:
+def transcript_json(
+    recording: Recording, sentences: Sequence[Sentence], remarks: Remarks, links: Iterable[FilmLink] = ()
+) -> Shape:
     """``transcript ID --json``."""
-    return {
-        "recording": recording_json(recording),
-        "sentences": [sentence_json(sentence) for sentence in sentences],
-    }
+    return {"recording": recording_json(recording), "sentences": spoken_json(sentences, remarks, links)}
 
 
 def taught_json(taught: Taught) -> Shape:
@@ -116,6 +116,59 @@ def suggestion_json(suggestion: Suggestion) -> Shape:
         "examples": [
             {"recording": line.recording, "start": line.start, "text": line.text} for line in suggestion.examples
         ],
+    }
+
+
+def spoken_json(sentences: Sequence[Sentence], remarks: Remarks, links: Iterable[FilmLink] = ()) -> list[Shape]:
+    """The sentences of a film, each with films it refers to, pointing in it, and whether it is an aside.
+
+    ``refers`` has an object a reference, with ``film`` null where it is in doubt; ``points`` an object a pointing word.
+    """
+    titles = {link.film: link.title for link in links}
+    away = {place for one in remarks.asides for place in range(one.first, one.last + 1)}
+    return [
+        {
+            **sentence_json(sentence),
+            "refers": [
+                {"text": one.text, "start": one.start, "film": one.film, "title": titles.get(one.film or ""),
+                 "certainty": one.film_certainty, "likely": list(one.likely)}
+                for one in remarks.references
+                if one.sentence == place
+            ],
+            "points": [
+                {"text": one.text, "at": one.at, "part": one.part} for one in remarks.pointings if one.sentence == place
+            ],
+            "aside": place in away,
+        }
+        for place, sentence in enumerate(sentences)
+    ]  # fmt: skip
+
+
+def step_json(step: Step) -> Shape:
+    """A step of a tutorial with its tools, parts, torques and warnings."""
+    return {
+        "number": step.number,
+        "tools": [asdict(one) for one in step.tools],
+        "parts": list(step.parts),
+        "needed": [asdict(one) for one in step.needed],
+        "torques": [asdict(one) for one in step.torques],
+        "warnings": [asdict(one) for one in step.warnings],
+    }
+
+
+def segments_json(segments: Iterable[Segment], remarks: Remarks) -> Shape:
+    """``segments ID --json``: topics, those of a tutorial with their step; what all of it needs; digressions.
+
+    ``needs`` is null where nothing is taught.
+    """
+    steps = {step.first: step for step in remarks.steps if step.number}
+    return {
+        "segments": [
+            {**segment_json(one), "step": step_json(steps[one.first]) if one.first in steps else None}
+            for one in segments
+        ],
+        "needs": asdict(Needs.of(remarks.steps)) if remarks.steps else None,
+        "asides": [{"start": one.start, "end": one.end} for one in remarks.asides],
     }
 
 
@@ -226,6 +279,7 @@ def history_json(history: History, *, private: bool, since: str | None = None) -
             for system, parts in systems(history).items()
         ],
         "promises": [asdict(promise) for promise in history.promises],
+        "customer_parts": [asdict(one) for one in history.customer_parts],
         "since": day and {
             "date": day,
             "visit": since is None,

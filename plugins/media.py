@@ -16,10 +16,10 @@ from diaryidx.store import reading
 
 @hookimpl
 def register_routes() -> list[tuple[str, Any]]:
-    """A film by its id, and a picture of it at a whole second."""
+    """A film by its id, and a picture of it at a second, to the hundredth if asked for."""
     return [
         (r"/media/(?P<film>[^/]+)$", film),
-        (r"/stills/(?P<film>[^/]+)/(?P<seconds>[0-9]{1,6})\.jpg$", picture),
+        (r"/stills/(?P<film>[^/]+)/(?P<seconds>[0-9]{1,6}(?:\.[0-9]{1,2})?)\.jpg$", picture),
     ]
 
 
@@ -30,7 +30,7 @@ async def film(scope: Scope, receive: Receive, send: Send, request: Request, dat
 
 async def picture(request: Request, datasette: Datasette) -> Response:
     """Send one picture as a JPEG."""
-    jpeg = await small_still(await _path(request, datasette), int(request.url_vars["seconds"]))
+    jpeg = await small_still(await _path(request, datasette), float(request.url_vars["seconds"]))
     return Response(jpeg, headers={"Cache-Control": "private, max-age=3600"}, content_type="image/jpeg")
 
 

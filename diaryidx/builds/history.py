@@ -48,6 +48,7 @@ def history(db: sqlite3.Connection, build: Build, words: Vocabulary | None = Non
         notes,
         tuple(changes(statements, words)),
         tuple(retold_films(db).once(reading.promises_about(db, build.job_number))),
+        tuple(reading.customer_parts(db, build=build.job_number)),
         words,
     )
 

@@ -16,7 +16,9 @@ from diaryidx.builds.wording import (
     said_date,
     state_words,
 )
+from diaryidx.film_records import CustomerPart
 from diaryidx.records import History, Note, Promise, Recording, Statement
+from diaryidx.remark_wording import customer_part_words
 from diaryidx.wording import clock, doubt
 
 
@@ -30,6 +32,7 @@ def describe_history(history: History, recordings: Sequence[Recording], since: s
     lines = [_headline(history)]
     lines += _since(history, since, sources)
     lines += _section("Still open", [_open_line(item, sources) for item in open_in_full(history)])
+    lines += _section("From the customer", [_customer_line(one, sources) for one in history.customer_parts])
     lines += _section("Promised on film", [_promise_line(one, sources) for one in history.promises])
     for heading in dict.fromkeys(conflict_words(*pair) for pair in history.conflicts):
         pairs = [pair for pair in history.conflicts if conflict_words(*pair) == heading]
@@ -110,6 +113,12 @@ def _open_line(item: OpenItem, sources: _Sources) -> str:
     return f"{item_words(item.statement)}: {open_words(item)} ({sources.place(item.statement)})" + _doubt(
         item.statement
     )
+
+
+def _customer_line(one: CustomerPart, sources: _Sources) -> str:
+    unsure = doubt(one.certainty)
+    words = customer_part_words(one) + (f" ({unsure})" if unsure else "")
+    return f'{words}, {sources.film_name(one.recording or "")} at {clock(one.start)}: "{one.text}"'
 
 
 def _promise_line(promise: Promise, sources: _Sources) -> str:

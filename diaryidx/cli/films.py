@@ -62,6 +62,8 @@ def recording(
 
     A correction stays through every re-index.
     """
+    from dataclasses import asdict
+
     from diaryidx.correcting import correct
     from diaryidx.shapes import recording_json
     from diaryidx.store import reading
@@ -79,7 +81,11 @@ def recording(
                 show_recordings(films)
             return
         film = correct(db, recording_id, corrections) if corrections else reading.recording(db.conn, recording_id)
-        print_json(recording_json(film)) if as_json else show_recording(film)
+        links = reading.film_links(db.conn, film.id)
+        if as_json:
+            print_json({**recording_json(film), "refers_to": [asdict(link) for link in links]})
+        else:
+            show_recording(film, links)
 
 
 @click.command()
@@ -89,7 +95,8 @@ def recording(
 def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
     """Print what was heard in a film.
 
-    Every sentence with its time; below a corrected one, what was heard.
+    Every sentence with its time; below it what was heard where that was put right, the film that it refers to, and the
+    second at which somebody points.
     """
     from diaryidx.shapes import transcript_json
     from diaryidx.store import reading
@@ -97,10 +104,11 @@ def transcript(recording_id: str, shop_folder: Path, as_json: bool) -> None:
     with opened(shop_folder) as (_shop, db):
         recording = reading.recording(db.conn, recording_id)
         sentences = reading.sentences(db.conn, recording_id)
+        remarks, links = reading.remarks(db.conn, recording_id), reading.film_links(db.conn, recording_id)
         if as_json:
-            print_json(transcript_json(recording, sentences))
+            print_json(transcript_json(recording, sentences, remarks, links))
         else:
-            show_transcript(recording, sentences)
+            show_transcript(recording, sentences, remarks, links)
 
 
 @click.command()
@@ -135,18 +143,20 @@ def captions(recording_id: str, form: Literal["vtt", "srt"], shop_folder: Path, 
 def segments(recording_id: str, shop_folder: Path, as_json: bool) -> None:
     """Show a film's topics and the bikes they are about.
 
-    Each with the reasons why it is tied to its build.
+    Each with the reasons why it is tied to its build; of a tutorial its steps, with the tools, materials, torques and
+    warnings of each and of the whole.
     """
-    from diaryidx.shapes import segment_json
+    from diaryidx.shapes import segments_json
     from diaryidx.store import reading
 
     with opened(shop_folder) as (_shop, db):
         recording = reading.recording(db.conn, recording_id)
         found = reading.segments(db.conn, recording_id=recording_id)
+        remarks = reading.remarks(db.conn, recording_id)
         if as_json:
-            print_json({"segments": [segment_json(segment) for segment in found]})
+            print_json(segments_json(found, remarks))
         else:
-            show_segments(recording, found)
+            show_segments(recording, found, remarks.steps)
 
 
 def index_films(shop: Shop, paths: tuple[Path, ...], workers: int | None, engine: str | None, *, as_json: bool) -> bool:

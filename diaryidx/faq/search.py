@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from dataclasses import replace
 
 from diaryidx.faq.archive import Archive
 from diaryidx.faq.asking import concepts, kinds_of, take_apart, weighed
@@ -11,7 +12,7 @@ from diaryidx.faq.extracts import answer_of, first_instruction, quoted, readable
 from diaryidx.faq.matching import match_all, match_any, plain_phrases, plain_words, printable, spelled_right
 from diaryidx.faq.meanings import Reader
 from diaryidx.faq.ranking import LEAST_NEAR, Found, Judge, candidates
-from diaryidx.records import Answer, Entry
+from diaryidx.records import Answer, Entry, Passage
 from diaryidx.store import reading
 from diaryidx.store.reading import SentenceHit
 from diaryidx.transcript.numbers import write_quantities
@@ -44,7 +45,12 @@ def ask(db: sqlite3.Connection, question: str, vocabulary: Vocabulary) -> Answer
     is_work = not answered and "how_to" in asked.kinds and bool(asked.main)
     shown = best[0].passage.text if answered else ""
     cautions = cautions_for_answer(printable(question), shown, vocabulary, is_work=is_work)
-    return Answer(answered, tuple(one.passage for one in best), tuple(cautions))
+    return Answer(answered, tuple(with_films(db, one.passage) for one in best), tuple(cautions))
+
+
+def with_films(db: sqlite3.Connection, passage: Passage) -> Passage:
+    """A passage with the films that it refers to."""
+    return replace(passage, films=tuple(reading.film_links(db, passage.recording, passage.start, passage.end)))
 
 
 def answer_in_short(db: sqlite3.Connection, entry: Entry, vocabulary: Vocabulary) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diaryidx.builds.private import without_private
+from diaryidx.builds.word_lists import word_set
 from diaryidx.builds.wording import clause, said_date, thing
 from diaryidx.records import (
     OPEN_STATUSES,
@@ -25,6 +26,8 @@ from diaryidx.wording import clock
 
 #: Symbols of currencies by their ISO 4217 code; others are shown by the code.
 CURRENCY_SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥", "CNY": "¥", "INR": "₹", "KRW": "₩", "PLN": "zł"}
+#: Who promises something in a film without a name.
+SPEAKERS = ("I", "we")
 #: How many things of one bike are told; the surest are, and the rest is counted.
 MOST_TOLD = 6
 
@@ -63,6 +66,31 @@ def money(price: float, currency: str | None) -> str:
     amount = f"{price:,.0f}" if float(price).is_integer() else f"{price:,.2f}"
     symbol = CURRENCY_SYMBOLS.get(currency or "")
     return f"{symbol}{amount}" if symbol else f"{amount} {currency or ''}".strip()
+
+
+def price_words(line: ProductLine) -> str:
+    """A price as it was said: "£39.99"; one that was left open with its words and the day, "just under £40, as said on
+    3 October 2025"; empty where none was said."""
+    if line.price is None:
+        return ""
+    price = money(line.price, line.currency)
+    if not line.approximate:
+        return price
+    hedge = line.hedge if line.hedge and line.hedge.split()[0] not in word_set("behind_a_price") else "about"
+    return f"{hedge} {price}{said_then(line)}"
+
+
+def said_then(said: ProductLine | Event) -> str:
+    """The day on which something was said that may have changed since: ", as said on 3 October 2025"."""
+    return f", as said on {said_date(said.said_on)}" if said.said_on else ""
+
+
+def open_date_words(event: Event) -> str:
+    """How a date was left open, with the words and the day: "to be confirmed (“pencilled in”, as said on ...)"."""
+    if not event.tentative:
+        return ""
+    told = (f"“{event.hedge}”" if event.hedge else "") + said_then(event)
+    return "to be confirmed" + (f" ({told.removeprefix(', ')})" if told else "")
 
 
 def _staff_note(moved: Sequence[BuildMoved]) -> list[str]:
@@ -149,8 +177,7 @@ class _Writer:
         return f"{self.film(group[0].recording)}, {_joined(list(times))}"
 
     def product(self, line: ProductLine) -> str:
-        about = "about " if line.approximate else ""
-        price = f", {about}{money(line.price, line.currency)}" if line.price is not None else ""
+        price = f", {price_words(line)}" if line.price is not None else ""
         maker = f" from {line.supplier}" if line.supplier else ""
         fits = f", fits {line.fits}" if line.fits else ""
         state = {"coming": ", coming soon", "sold out": ", sold out"}.get(line.availability or "", "")
@@ -162,12 +189,13 @@ class _Writer:
 
     def event(self, event: Event) -> str:
         place = f", {event.place}" if event.place else ""
-        doubt = ", to be confirmed" if event.tentative else ""
+        doubt = f", {open_date_words(event)}" if event.tentative else ""
         return f"- {said_date(event.date)}: {self.plain(event.name + place)}{doubt} ({self.at(event)})"
 
     def promise(self, promise: Promise) -> str:
+        doer = f", {self.plain(promise.doer)}" if promise.doer and promise.doer not in SPEAKERS else ""
         due = f", by {said_date(promise.due)}" if promise.due else ""
-        return f"- “{self.plain(promise.text)}”{due} ({self.at(promise)})"
+        return f"- “{self.plain(promise.text)}”{doer}{due} ({self.at(promise)})"
 
     def clip(self, clip: Segment) -> str:
         build = self.builds.get(clip.build or "")

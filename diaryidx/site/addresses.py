@@ -47,6 +47,11 @@ def still_address(recording: str, seconds: float) -> str:
     return f"/stills/{tilde_encode(recording)}/{max(0, int(seconds))}.jpg"
 
 
+def exact_still_address(recording: str, seconds: float) -> str:
+    """A small picture of the film at a very moment, to the hundredth of a second."""
+    return f"/stills/{tilde_encode(recording)}/{max(0.0, seconds):.2f}.jpg"
+
+
 def name_in_address(part: str) -> str:
     """The name that a path part stands for, tilde-encoded by us or percent-encoded by a browser or a person."""
     name: str = tilde_decode(unquote(part))

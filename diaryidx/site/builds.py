@@ -11,7 +11,9 @@ from diaryidx.builds.history import history
 from diaryidx.builds.private import without_owner
 from diaryidx.builds.standing import PartState, news_since, open_in_full, systems
 from diaryidx.builds.wording import CHANGE_WORDS, conflict_words, open_words, said_date, state_words
+from diaryidx.film_records import Pointing
 from diaryidx.records import Build, History, Repair, Segment, Statement, Status
+from diaryidx.remark_wording import customer_note
 from diaryidx.shapes import history_json, segment_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, still_address
@@ -21,6 +23,7 @@ from diaryidx.site.moments import Moment, moments_of
 from diaryidx.site.notes import waiting_voice_notes, written_notes
 from diaryidx.site.overview import build_cards, film_titles, with_open_lines
 from diaryidx.site.page import Asked, BadAddress, Page
+from diaryidx.site.remarks import PointedAt, customer_moments, pointed_at
 from diaryidx.site.safety import cautions_of
 from diaryidx.site.wording import STATUS_WORDS, build_words, capitalised, day_words, what_words
 from diaryidx.store import reading
@@ -65,6 +68,7 @@ class FilmedTopic:
     doubt: str
     decided: bool
     moments: tuple[Moment, ...]
+    pointed: tuple[PointedAt, ...] = ()
 
 
 def builds_page(db: sqlite3.Connection, shop: Shop, _asked: Asked) -> Page:
@@ -85,6 +89,7 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
     known = history(db, build, words)
     segments = reading.segments(db, build=build.job_number)
     said_in = [film for one in known.statements for film in (one.recording, *(other for other, _ in one.also))]
+    said_in += [one.recording for one in known.customer_parts]
     titles = film_titles(db, [*said_in, *(one.recording for one in segments)])
     repairs = reading.repairs_by_moment(db, [one.recording for one in known.statements])
     cautions = cautions_of(
@@ -108,8 +113,9 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
             (CHANGE_WORDS[one.kind], what_words(one.later), moments_of((one.earlier, one.later), titles, repairs))
             for one in known.changes
         ],
+        "customer_parts": customer_moments(known.customer_parts, titles),
         "promises": _promises(known, titles),
-        "systems": [(capitalised(name), [_part_row(one, titles) for one in parts])
+        "systems": [(capitalised(name), [_part_row(one, titles, known) for one in parts])
                     for name, parts in systems(known).items()],
         "cautions": cautions,
         "timeline": _timeline(db, known, segments, titles, repairs),
@@ -170,13 +176,14 @@ def _promises(known: History, titles: Titles) -> list[tuple[Moment, str]]:
     ]  # fmt: skip
 
 
-def _part_row(part: PartState, titles: Titles) -> PartRow:
-    latest = part.latest
+def _part_row(part: PartState, titles: Titles, known: History) -> PartRow:
+    latest, from_customer = part.latest, customer_note(known.customer_parts, part.part)
+    stands = "; ".join(words for words in (state_words(part), from_customer) if words)
     name = ", ".join(word for word in (part.part, part.side) if word)
     address = film_address(latest.recording, latest.start or 0.0) if latest.recording else None
     title = titles.get(latest.recording or "", ("", None))[0]
     return PartRow(
-        capitalised(name), state_words(part), doubt(part.certainty), latest.decided, title, address,
+        capitalised(name), stands, doubt(part.certainty), latest.decided, title, address,
         clock(latest.start or 0.0),
     )  # fmt: skip
 
@@ -193,10 +200,12 @@ def _timeline(
     for recording, of_film in _by_film(segments).items():
         card = FilmCard(reading.recording(db, recording))
         left = said.pop(recording, [])
+        pointings = reading.pointings(db, recording)
         topics = []
         for segment in of_film:
             told = [one for one in left if segment.start <= (one.start or 0.0) < segment.end]
-            topics.append(_topic(segment, card, moments_of(told, titles, repairs)))
+            pointed = [one for one in pointings if segment.first <= one.sentence <= segment.last]
+            topics.append(_topic(segment, card, moments_of(told, titles, repairs), pointed))
         shown.append((card, topics))
     return sorted(shown, key=lambda pair: pair[0].film.date or "", reverse=True)
 
@@ -208,7 +217,7 @@ def _by_film(segments: Iterable[Segment]) -> dict[str, list[Segment]]:
     return films
 
 
-def _topic(segment: Segment, card: FilmCard, moments: Sequence[Moment]) -> FilmedTopic:
+def _topic(segment: Segment, card: FilmCard, moments: Sequence[Moment], pointings: Sequence[Pointing]) -> FilmedTopic:
     film = card.film
     return FilmedTopic(
         segment.title,
@@ -218,4 +227,5 @@ def _topic(segment: Segment, card: FilmCard, moments: Sequence[Moment]) -> Filme
         doubt(segment.certainty),
         segment.decision is not None,
         tuple(moments),
+        tuple(pointed_at(one, film) for one in pointings),
     )

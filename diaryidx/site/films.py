@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from diaryidx.film_records import FilmLink, Needs, Remarks
 from diaryidx.records import Build, Mention, Recording, Segment, Sentence, Statement
-from diaryidx.shapes import recording_json, segment_json, sentence_json
+from diaryidx.shapes import recording_json, segments_json, spoken_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address, month_address, still_address
+from diaryidx.site.other_films import other_film
 from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
+from diaryidx.site.remarks import LineRemarks, NeedLines, line_remarks, need_lines, pointed_at, steps_of
 from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import (
     MONTHS,
@@ -97,6 +100,7 @@ class SpokenLine:
     sentence: Sentence
     address: str
     noted: tuple[str, ...] = ()
+    remarks: LineRemarks = LineRemarks()  # noqa: RUF009
 
     @property
     def at(self) -> str:
@@ -129,6 +133,7 @@ class Topic:
     build: Build | None
     doubt: str
     lines: tuple[SpokenLine, ...]
+    needs: NeedLines | None = None
 
     @property
     def at(self) -> str:
@@ -176,7 +181,8 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
     segments = reading.segments(db, recording_id=film.id)
     builds = {build.job_number: build for build in reading.builds(db)}
     noted = noted_in(reading.statements(db, recording_id=film.id), reading.mentions(db, film.id))
-    topics = topics_of(film, sentences, segments, builds, noted)
+    remarks, links = reading.remarks(db, film.id), reading.film_links(db, film.id)
+    topics = topics_of(film, sentences, segments, builds, noted, remarks, links)
     values = {
         "card": FilmCard(film),
         "film": film,
@@ -185,14 +191,28 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
         "captions": captions_address(film.id) if sentences else None,
         "start": start,
         "start_words": None if start is None else clock(start),
+        "needs": need_lines(Needs.of(remarks.steps), film),
+        "pointed": [pointed_at(one, film) for one in remarks.pointings],
+        "others": [other_film(link) for link in links],
+        "told_of_in": _told_of_in(db, film),
     }
     data = {
         "recording": recording_json(film),
         "media": media_address(film.id),
-        "sentences": [sentence_json(sentence) for sentence in sentences],
-        "segments": [segment_json(segment) for segment in segments],
+        "sentences": spoken_json(sentences, remarks, links),
+        **segments_json(segments, remarks),
     }
     return Page("film.html", film.title, values, data, "films")
+
+
+def _told_of_in(db: sqlite3.Connection, film: Recording) -> list[tuple[str, str]]:
+    """The films that refer to this one, each once: title and the address that plays where they do."""
+    found: dict[str, tuple[str, str]] = {}
+    for one in reading.film_references(db, film=film.id):
+        if one.recording is not None and one.recording not in found:
+            title = reading.recording(db, one.recording).title
+            found[one.recording] = (title, film_address(one.recording, one.start))
+    return list(found.values())
 
 
 def film_captions(db: sqlite3.Connection, recording_id: str) -> str:
@@ -238,11 +258,19 @@ def noted_in(statements: Sequence[Statement], mentions: Sequence[Mention] = ()) 
 
 
 def spoken_lines(
-    film: Recording, sentences: Sequence[Sentence], noted: Mapping[int, list[str]] | None = None
+    film: Recording,
+    sentences: Sequence[Sentence],
+    noted: Mapping[int, list[str]] | None = None,
+    below: Mapping[int, LineRemarks] | None = None,
 ) -> list[SpokenLine]:
-    """A film's sentences as lines; ``noted`` as `noted_in` gives it."""
+    """A film's sentences as lines; ``noted`` as `noted_in` gives it, ``below`` as `line_remarks` does."""
     return [
-        SpokenLine(sentence, film_address(film.id, sentence.start), tuple(dict.fromkeys((noted or {}).get(place, ()))))
+        SpokenLine(
+            sentence,
+            film_address(film.id, sentence.start),
+            tuple(dict.fromkeys((noted or {}).get(place, ()))),
+            (below or {}).get(place, LineRemarks()),
+        )
         for place, sentence in enumerate(sentences)
     ]
 
@@ -253,12 +281,15 @@ def topics_of(
     segments: Sequence[Segment],
     builds: Mapping[str, Build],
     noted: Mapping[int, list[str]],
+    remarks: Remarks,
+    links: Iterable[FilmLink] = (),
 ) -> list[Topic]:
     """The film's topics with their lines; sentences outside every topic are kept in nameless ones.
 
-    :param builds: by job number; ``noted``: as `noted_in` gives it.
+    :param builds: by job number; ``noted``: as `noted_in` gives it; ``links``: the films that it refers to.
     """
-    lines = spoken_lines(film, sentences, noted)
+    lines = spoken_lines(film, sentences, noted, line_remarks(film, remarks, links))
+    steps = steps_of(film, remarks)
     topics: list[Topic] = []
     place = 0
     for segment in sorted(segments, key=lambda one: one.first):
@@ -273,6 +304,7 @@ def topics_of(
                 build,
                 doubt(segment.certainty) if build is not None else "",
                 tuple(lines[max(place, segment.first) : segment.last + 1]),
+                steps.get(segment.first),
             )
         )
         place = max(place, segment.last + 1)

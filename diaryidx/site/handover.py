@@ -18,6 +18,7 @@ from diaryidx.builds.private import without_owner, without_private
 from diaryidx.builds.standing import PartState, open_in_full, systems
 from diaryidx.builds.wording import describe, item_words, on_words, open_words, said_date
 from diaryidx.records import Build, History, Statement
+from diaryidx.remark_wording import customer_part_words
 from diaryidx.resources import plugins_folder
 from diaryidx.shapes import Shape
 from diaryidx.shop import Shop
@@ -27,7 +28,7 @@ from diaryidx.site.page import Asked, Page
 from diaryidx.site.safety import cautions_of
 from diaryidx.site.wording import build_words, capitalised
 from diaryidx.store import reading
-from diaryidx.wording import SURE_FROM
+from diaryidx.wording import DOUBTFUL_BELOW, SURE_FROM
 
 _SHEET = "handover.html"
 _DONE = ("done", "earlier work")
@@ -54,6 +55,7 @@ class Sheet:
     open: tuple[str, ...]
     to_settle: tuple[str, ...]
     cautions: tuple[str, ...]
+    from_customer: tuple[str, ...] = ()
 
 
 def handover_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
@@ -95,7 +97,12 @@ def sheet_of(db: sqlite3.Connection, shop: Shop, build: Build) -> Sheet:
         [term for one in worked_on for term in (one.part, one.task)],
         [build.asked_for or ""],
     )
-    return Sheet(build, build_words(build), done, still_open, tuple(_to_settle(known, others)), tuple(cautions))
+    sure = [one for one in known.customer_parts if one.certainty >= DOUBTFUL_BELOW]
+    from_customer = dict.fromkeys(without_private(capitalised(customer_part_words(one)), others) for one in sure)
+    return Sheet(
+        build, build_words(build), done, still_open, tuple(_to_settle(known, others)), tuple(cautions),
+        tuple(from_customer),
+    )  # fmt: skip
 
 
 def _row(part: PartState, others: Sequence[Build]) -> Row:
@@ -138,6 +145,7 @@ def _sheet_json(sheet: Sheet) -> Shape:
         ],
         "open": list(sheet.open),
         "to_settle": list(sheet.to_settle),
+        "from_customer": list(sheet.from_customer),
         "cautions": list(sheet.cautions),
     }
 

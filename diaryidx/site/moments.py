@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from diaryidx.records import Repair, Statement
 from diaryidx.site.addresses import film_address
+from diaryidx.site.other_films import OtherFilm
 from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import day_words, detail_words, sentence_words, what_words
 from diaryidx.wording import clock, doubt
@@ -41,6 +42,7 @@ class Moment:
     notes: tuple[Note, ...] = ()
     repairs: tuple[Repair, ...] = ()
     also: tuple[tuple[str, str, str], ...] = ()
+    films: tuple[OtherFilm, ...] = ()
 
     @property
     def stretches(self) -> tuple[Stretch, ...]:

@@ -8,6 +8,7 @@ import sqlite3
 from diaryidx.errors import NotFound
 from diaryidx.records import Event, ProductLine, Promise, Segment
 from diaryidx.roundup.month import round_up
+from diaryidx.roundup.render import SPEAKERS, open_date_words, price_words
 from diaryidx.shapes import roundup_json
 from diaryidx.shop import Shop
 from diaryidx.site.addresses import build_address, film_address, month_address
@@ -64,8 +65,10 @@ def month_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
             for product in found.products
         ],
         "tutorials": film_cards(db, found.tutorials),
-        "dates": [(event, day_words(event.date), _said(event, titles)) for event in found.dates],
-        "promises": [(one.due and day_words(one.due), _said(one, titles)) for one in found.promises],
+        "dates": [
+            (event, day_words(event.date), open_date_words(event), _said(event, titles)) for event in found.dates
+        ],
+        "promises": [(_due_words(one), _said(one, titles)) for one in found.promises],
         "clips": [_clip(clip) for clip in found.clips],
         "films": film_cards(db, found.recordings),
         "earlier": _beside(filmed, month, 1),
@@ -74,12 +77,10 @@ def month_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
     return Page("month.html", day_words(month), values, roundup_json(found, private=True), "months")
 
 
-def price_words(product: ProductLine) -> str:
-    """A price in words, "about 39.99 GBP"; empty when none was said."""
-    if product.price is None:
-        return ""
-    amount = f"{product.price:,.2f}".removesuffix(".00")
-    return f"{'about ' if product.approximate else ''}{amount} {product.currency or ''}".strip()
+def _due_words(promise: Promise) -> str:
+    """By when something was promised and by whom, in words; empty where neither was said."""
+    due = f"For {day_words(promise.due)}" if promise.due else ""
+    return ", ".join(word for word in (due, promise.doer if promise.doer not in SPEAKERS else None) if word)
 
 
 def _said(said: ProductLine | Event | Promise, titles: dict[str, tuple[str, str | None]]) -> Moment:

@@ -12,6 +12,7 @@ from diaryidx.shop import Shop
 from diaryidx.site.addresses import captions_address, film_address, media_address
 from diaryidx.site.context import vocabulary_of
 from diaryidx.site.films import FilmCard, spoken_lines
+from diaryidx.site.other_films import other_film
 from diaryidx.site.overview import film_titles
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.safety import cautions_of
@@ -61,6 +62,7 @@ def question_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "question": sentence_words(entry.question),
         "answer": sentence_words(entry.answer),
         "lines": spoken_lines(film, answering(reading.sentences(db, film.id), entry)),
+        "others": [other_film(link) for link in reading.film_links(db, film.id, entry.start, entry.end)],
         "doubt": doubt(entry.certainty),
         "film": film,
         "card": FilmCard(film),

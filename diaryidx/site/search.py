@@ -15,6 +15,7 @@ from diaryidx.shop import Shop
 from diaryidx.site.addresses import question_address
 from diaryidx.site.context import vocabulary_of
 from diaryidx.site.moments import Moment
+from diaryidx.site.other_films import other_film
 from diaryidx.site.overview import BuildCard, build_cards, with_open_lines
 from diaryidx.site.page import Asked, BadAddress, Page
 from diaryidx.site.wording import sentence_words
@@ -125,6 +126,7 @@ def _passage_moment(db: sqlite3.Connection, passage: Passage) -> Moment:
         sentence_words(passage.text),
         doubt(passage.certainty),
         repairs=tuple(reading.repairs(db, passage.recording, passage.start, passage.end)),
+        films=tuple(map(other_film, passage.films)),
     )
 
 

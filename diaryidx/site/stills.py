@@ -18,8 +18,8 @@ STILLS_KEPT = 400
 _workers = ThreadPoolExecutor(max_workers=1, thread_name_prefix="stills")
 
 
-async def small_still(path: Path, seconds: int) -> bytes:
-    """The picture of a film at a whole second, as a JPEG `STILL_WIDTH` pixels wide or less.
+async def small_still(path: Path, seconds: float) -> bytes:
+    """The picture of a film at a second, as a JPEG `STILL_WIDTH` pixels wide or less.
 
     :raises NotFound: the file is gone.
     :raises MediaError: there is no picture, or none can be decoded.
@@ -32,5 +32,5 @@ async def small_still(path: Path, seconds: int) -> bytes:
 
 
 @lru_cache(maxsize=STILLS_KEPT)
-def _still(path: Path, _modified_ns: int, seconds: int) -> bytes:
-    return still(path, float(seconds), STILL_WIDTH)
+def _still(path: Path, _modified_ns: int, seconds: float) -> bytes:
+    return still(path, seconds, STILL_WIDTH)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from diaryidx.faq.reply import shortened
 from diaryidx.records import Answer
+from diaryidx.remark_wording import link_words
 from diaryidx.terminal.lines import print_line
 from diaryidx.wording import clock, how_sure
 
@@ -18,6 +19,8 @@ def show_answer(answer: Answer, most: int, *, has_films: bool) -> None:
         print_line(f"{number}. {passage.title}, {passage.said_on or 'no date'}, from {clock(passage.start)}")
         print_line(f"   “{shortened(passage.text)}”")
         print_line(f"   {how_sure(passage.certainty)}; {passage.why}")
+        for link in passage.films:
+            print_line(f"   see also {link_words(link)}")
         print_line(f"   plays at /films/{passage.recording}?t={passage.start:.1f} on the site")
     if answer.cautions:
         print_line("Take care:")

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
+from diaryidx.film_records import FilmLink, Needs, Remarks, Step
 from diaryidx.records import Recording, Segment, Sentence
+from diaryidx.remark_wording import link_words, need_words, torque_words
 from diaryidx.terminal.lines import complain, errors, out, print_line, table_of
 from diaryidx.wording import clock, how_sure
 
@@ -94,26 +96,46 @@ def show_recordings(films: Sequence[Recording]) -> None:
     out.print(table)
 
 
-def show_recording(film: Recording) -> None:
-    """All that is known of one film."""
+def show_recording(film: Recording, links: Sequence[FilmLink] = ()) -> None:
+    """All that is known of one film, and the films that it refers to."""
     for name, value in asdict(film).items():
         if value is not None:
             print_line(f"{name.replace('_', ' '):>12}  {value}")
+    for link in links:
+        print_line(f"{'refers to':>12}  {clock(link.start)} {link_words(link)}")
 
 
-def show_transcript(film: Recording, sentences: Sequence[Sentence]) -> None:
-    """A transcript with times; where a sentence was repaired, what was heard stands below it."""
+def show_transcript(
+    film: Recording, sentences: Sequence[Sentence], remarks: Remarks, links: Sequence[FilmLink] = ()
+) -> None:
+    """A transcript with times; below a sentence what was heard, the film that it refers to, and what is pointed at."""
     print_line(f"{film.title} ({film.date or 'no date'}, {clock(film.duration)})")
-    for sentence in sentences:
+    notes: dict[int, list[str]] = {}
+    known = {(link.film, link.start): link for link in links}
+    for one in remarks.references:
+        link = known.get((one.film or "", one.start))
+        notes.setdefault(one.sentence, []).append(
+            f"see {link_words(link)} ({how_sure(link.certainty)})" if link else f"“{one.text}”: a film, not known which"
+        )
+    for pointing in remarks.pointings:
+        notes.setdefault(pointing.sentence, []).append(f"points at {pointing.at:.1f} s")
+    away = {place for aside in remarks.asides for place in range(aside.first, aside.last + 1)}
+    for place, sentence in enumerate(sentences):
+        notes.setdefault(place, []).extend(["a digression"] if place in away else [])
         doubt = f"  ({how_sure(sentence.certainty)})" if (sentence.certainty or 1.0) < 0.5 else ""
         print_line(f"{clock(sentence.start):>8}  {sentence.text}{doubt}")
         for repair in sentence.repairs:
             print_line(f"{'':>8}  heard: {repair.heard}  (meant: {repair.meant}, {how_sure(repair.certainty)})")
+        for note in notes[place]:
+            print_line(f"{'':>8}  {note}")
 
 
-def show_segments(film: Recording, segments: Sequence[Segment]) -> None:
-    """The topics of a film, with the build each is tied to and the evidence."""
+def show_segments(film: Recording, segments: Sequence[Segment], steps: Sequence[Step] = ()) -> None:
+    """The topics of a film, with the build each is tied to and the evidence; what a tutorial needs, and its steps."""
     print_line(f"{film.title} ({film.date or 'no date'}, {clock(film.duration)})")
+    for line in _need_lines(Needs.of(steps)):
+        print_line(f"{'':>8}  {line}")
+    taught = {step.first: step for step in steps if step.number}
     for segment in segments:
         about = f"job {segment.build}, {how_sure(segment.certainty)}" if segment.build else segment.subject.kind
         if segment.subject.kind == "build" and not segment.build:
@@ -121,3 +143,17 @@ def show_segments(film: Recording, segments: Sequence[Segment]) -> None:
         print_line(f"{clock(segment.start):>8}  {segment.title}  [{about}]")
         for reason in segment.evidence:
             print_line(f"{'':>8}    {reason}")
+        if segment.first in taught:
+            for line in _need_lines(Needs.of([taught[segment.first]])):
+                print_line(f"{'':>8}    {line}")
+
+
+def _need_lines(needs: Needs) -> list[str]:
+    """Tools, materials and torques in a line each, and every warning in its own."""
+    told = (
+        ("tools", need_words(needs.tools)),
+        ("needed", need_words(needs.needed)),
+        ("torques", "; ".join(torque_words(one) for one in needs.torques)),
+        *(("take care", one.text) for one in needs.warnings),
+    )
+    return [f"{name}: {words}" for name, words in told if words]

@@ -62,8 +62,10 @@ def test_the_text_has_headings_sentences_prices_and_moments(text: str) -> None:
     assert "### Tarnbeck Otter 500" in text
     assert "The seat is upholstered tan (November diary, 0:00)." in text
     assert "The rim on both sides is being powder coated satin black (November diary, 0:10)." in text
-    assert "- **Tail tidy** from our own, fits all Otters, about £39.99, coming soon (November diary, 0:00)" in text
-    assert "- 4 May 2026: open day, at the barn, to be confirmed (November diary, 0:10)" in text
+    assert (
+        "- **Tail tidy** from our own, fits all Otters, about £39.99, as said on 25 November 2025, coming soon" in text
+    )
+    assert "- 4 May 2026: open day, at the barn, to be confirmed (as said on 25 November 2025)" in text
     assert "by December 2025 (November diary, 0:05)" in text
 
 

@@ -11,6 +11,18 @@ import av
 import numpy as np
 from sqlite_utils import Database
 
+from diaryidx.builds.film_references import refresh_references
+from diaryidx.film_records import (
+    Aside,
+    CustomerPart,
+    FilmReference,
+    Need,
+    Pointing,
+    Remarks,
+    Step,
+    StepWarning,
+    Torque,
+)
 from diaryidx.records import (
     Build,
     Entry,
@@ -100,6 +112,7 @@ def seeded_shop(folder: Path, films: bool = True) -> Shop:
     _save_tutorial(db)
     _save_note(db)
     writing.save_failure(db, "broken.mp4", 12, 1, "broken.mp4: this is no film; put back a good copy")
+    refresh_references(db)
     db.close()
     return shop
 
@@ -171,6 +184,14 @@ def _save_diary(db: Database) -> None:
                       build="J/17.b", sentence=4, segment=1, start=13.2, end=17.0),
         ),
         promises=(Promise("we will show the heron finished in april", 13.2, 17.0, "2025-04", 0.8),),
+        remarks=Remarks(
+            pointings=(Pointing("this one here", 4.63, 1, "caliper"),),
+            customer_parts=(
+                CustomerPart("supplied", "caliper", FEBRUARY[1].words, 3.4, 5.0, 1),
+                CustomerPart("copied", "seat", FEBRUARY[2].words, 7.2, 9.0, 2, "the one on his last bike", 0.6),
+                CustomerPart("supplied", "mirror", FEBRUARY[3].words, 10.3, 12.0, 3, None, 0.4),
+            ),
+        ),
     )  # fmt: skip
     writing.save_reading(db, DIARY, _sentences(FEBRUARY), reading, reading_key="k", engine="vosk:mini")
 
@@ -194,7 +215,14 @@ def _save_later_diary(db: Database) -> None:
             Statement("planned", lines[3].words, "caliper", side="front", task="fit", certainty=0.8, subject=_of("41"),
                       build="41", sentence=3, segment=0, start=12.2, end=16.0),
         ),
-        events=(Event("open day", 4.2, 8.0, "2025-04-12", "the yard", True, lines[1].words),),
+        events=(Event("open day", 4.2, 8.0, "2025-04-12", "the yard", True, lines[1].words, "hopefully"),),
+        remarks=Remarks(
+            references=(
+                FilmReference("the film we made on brake pads", 12.4, 14.0, 3, about=("brake", "pads"), certainty=0.9),
+                FilmReference("a film about gearboxes", 14.5, 15.0, 3, about=("gearboxes",), certainty=0.9),
+            ),
+            asides=(Aside(1, 1, 4.2, 8.0),),
+        ),
         products=(ProductLine("brass filler cap", 8.2, 12.0, lines[2].words, None, "Curlew", 40.0, "GBP", True,
                               "available", 0.8),),
     )  # fmt: skip
@@ -219,6 +247,22 @@ def _save_tutorial(db: Database) -> None:
         entries=(
             Entry(lines[0].words, " ".join(line.words for line in lines[1:]), 4.2, 20.0, (pads, "change"), 0.86),
             Entry("can i mix old and new pads", lines[2].words, 9.2, 14.0, (pads,), 0.4),
+        ),
+        remarks=Remarks(
+            steps=(
+                Step(0, "What you need", 0.5, 4.0, 0, 0, tools=(Need("torque wrench", "torque wrench"),)),
+                Step(
+                    1,
+                    "Step 1: Change the pads",
+                    0.5,
+                    20.0,
+                    0,
+                    3,
+                    needed=(Need("grease", "copper grease"),),
+                    torques=(Torque("35 Nm (26 lbf ft)", 35.0, "newton metre", "caliper bolts", 9.4),),
+                    warnings=(StepWarning("Never ride with a soft lever", 14.4),),
+                ),
+            ),
         ),
     )
     writing.save_reading(db, TUTORIAL, _sentences(lines), reading, reading_key="k", engine="vosk:mini")

@@ -7,7 +7,18 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from typing import Any, TypeVar
 
-from diaryidx.film_records import Aside, CustomerPart, FilmReference, Need, Pointing, Step, StepWarning, Torque
+from diaryidx.film_records import (
+    Aside,
+    CustomerPart,
+    FilmLink,
+    FilmReference,
+    Need,
+    Pointing,
+    Remarks,
+    Step,
+    StepWarning,
+    Torque,
+)
 from diaryidx.store.reading.rows import fetched, given
 
 Record = TypeVar("Record")
@@ -25,6 +36,29 @@ def film_references(
         {"recording": recording_id, "film": film},
     )
     return [_reference(row) for row in rows]
+
+
+def film_links(db: sqlite3.Connection, recording_id: str, start: float = 0.0, end: float = 1e9) -> list[FilmLink]:
+    """The films that a film refers to between two seconds, with their titles; only those that are settled."""
+    rows = fetched(
+        db,
+        """select f.film, r.title, r.date, f.text, f.start, f.film_certainty as certainty
+           from film_references f join recording_details r on r.id = f.film
+           where f.recording_id = ? and f.start >= ? and f.start < ? order by f.start, f.id""",
+        (recording_id, start, end),
+    )
+    return [FilmLink(**row) for row in rows]
+
+
+def remarks(db: sqlite3.Connection, recording_id: str) -> Remarks:
+    """All that a film says beside statements."""
+    return Remarks(
+        references=tuple(film_references(db, recording_id=recording_id)),
+        pointings=tuple(pointings(db, recording_id)),
+        steps=tuple(steps(db, recording_id)),
+        customer_parts=tuple(customer_parts(db, recording_id=recording_id)),
+        asides=tuple(asides(db, recording_id)),
+    )
 
 
 def pointings(db: sqlite3.Connection, recording_id: str) -> list[Pointing]:
