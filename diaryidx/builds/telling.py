@@ -34,8 +34,9 @@ def describe_history(history: History, recordings: Sequence[Recording], since: s
     lines += _section("Still open", [_open_line(item, sources) for item in open_in_full(history)])
     lines += _section("From the customer", [_customer_line(one, sources) for one in history.customer_parts])
     lines += _section("Promised on film", [_promise_line(one, sources) for one in history.promises])
-    for heading in dict.fromkeys(conflict_words(*pair) for pair in history.conflicts):
-        pairs = [pair for pair in history.conflicts if conflict_words(*pair) == heading]
+    voice = {film.id for film in recordings if film.kind == "bench note"}
+    for heading in dict.fromkeys(conflict_words(*pair, voice) for pair in history.conflicts):
+        pairs = [pair for pair in history.conflicts if conflict_words(*pair, voice) == heading]
         lines += _section(heading, [f"{sources.quote(one)}\n    but {sources.quote(other)}" for one, other in pairs])
     for kind, heading in CHANGE_WORDS.items():
         changed = [one for one in history.changes if one.kind == kind]
@@ -93,7 +94,13 @@ class _Sources:
     def quote(self, statement: Statement) -> str:
         at = f" at {clock(statement.start)}" if statement.recording else ""
         day = f", {said_date(statement.when)}" if statement.source == "book" and statement.when else ""
-        return f'{self.name(statement)}{day}{at}{self.also(statement)}: "{statement.text}"'
+        return f'{self.name(statement)}{day}{at}{self.also(statement)}: "{statement.text}"{self.plays(statement)}'
+
+    def plays(self, statement: Statement) -> str:
+        """Where a quotation plays on the site."""
+        return (
+            "" if statement.recording is None else f" (plays at /films/{statement.recording}?t={statement.start:.1f})"
+        )
 
     def also(self, statement: Statement) -> str:
         """The other films that hold the same words."""

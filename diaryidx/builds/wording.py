@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -31,9 +32,12 @@ CHANGE_WORDS: dict[ChangeKind, str] = {
 }
 
 
-def conflict_words(earlier: Statement, later: Statement) -> str:
-    """Who disagrees, as a heading: films, notes, or one with the other."""
-    sources = {earlier.source, later.source}
+def conflict_words(earlier: Statement, later: Statement, voice_notes: Container[str | None] = ()) -> str:
+    """Who disagrees, as a heading: films, notes, or one with the other.
+
+    :param voice_notes: the recordings that are notes from the bench.
+    """
+    sources = {"note" if one.recording in voice_notes else one.source for one in (earlier, later)}
     if sources == {"film"}:
         return "The films disagree"
     return "The notes disagree" if sources == {"note"} else "A film and a note disagree"

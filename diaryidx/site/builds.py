@@ -97,6 +97,7 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         [term for one in known.open for term in (one.part, one.task)],
         [one.text for one in known.open],
     )
+    voice = {film.id for film in reading.recordings(db, kind="bench note")} if known.conflicts else set()
     day = since or known.last_visit
     values = {
         "build": build,
@@ -107,7 +108,8 @@ def build_page(db: sqlite3.Connection, shop: Shop, asked: Asked) -> Page:
         "news": moments_of(news_since(known, day), titles, repairs) if day else [],
         "open": sections_of(known, titles, repairs),
         "disagreements": [
-            (conflict_words(*pair), what_words(pair[0]), moments_of(pair, titles, repairs)) for pair in known.conflicts
+            (conflict_words(*pair, voice), what_words(pair[0]), moments_of(pair, titles, repairs))
+            for pair in known.conflicts
         ],
         "changes": [
             (CHANGE_WORDS[one.kind], what_words(one.later), moments_of((one.earlier, one.later), titles, repairs))

@@ -267,7 +267,8 @@ def test_conflict_change_of_mind_change_of_plan_and_not_as_asked_are_each_told_a
         )
     }  # fmt: skip
     october = "Diary of 2025-10-03, 3 October 2025 at"
-    assert [(first.split(": ")[1], second.split(": ")[1]) for first, second in sections.values()] == [
+    quoted = [tuple(one.split(": ")[1].split(" (plays")[0] for one in pair) for pair in sections.values()]
+    assert quoted == [
         ('"frame is satin black"', '"frame is gloss black"'),
         ('"tan seat"', '"seat is brown"'),
         ('"he wants a red tank"', '"now he would like blue"'),
@@ -301,6 +302,17 @@ def test_a_finish_by_the_shops_own_name_is_the_same_finish(store: Database, tmp_
     told(store, *films, other, build=bike)
     found = history(store.conn, bike, load_vocabulary(words))
     assert [other.finish for _one, other in found.conflicts] == ["black", "black"]
+
+
+def test_a_voice_note_that_disagrees_is_a_note_and_a_quotation_says_where_it_plays(store: Database) -> None:
+    writing.save_builds(store, [BIKE])
+    for film, day, finish, kind in (("f", "2025-10-03", "satin", "diary"), ("v", "2025-11-03", "gloss", "bench note")):
+        said = line(f"the frame is {finish} black", fact("done", "frame", finish=f"{finish} black"))
+        save_film(store, film, day, [topic(said, build="31")], kind=kind)
+    lines = describe_history(history(store.conn, BIKE), reading.recordings(store.conn))
+    there = lines.index("A film and a note disagree")
+    assert lines[there + 1].endswith('at 0:00: "the frame is satin black" (plays at /films/f?t=0.0)')
+    assert lines[there + 2].endswith('at 0:00: "the frame is gloss black" (plays at /films/v?t=0.0)')
 
 
 # --- in words --------------------------------------------------------------------------------------------------------
