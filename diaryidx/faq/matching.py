@@ -49,8 +49,9 @@ def _right_words(unknown: Iterable[str], vocabulary: Vocabulary) -> dict[str, st
     for word in unknown:
         # Hardly anybody misses the first letter; looking at all words would take a second for a long question.
         near = sorted(one for one in trade if one[0] == word[0] and abs(len(one) - len(word)) <= 2)
-        if word not in trade and (found := get_close_matches(word, near, n=1, cutoff=_ALIKE)):
-            right[word] = found[0]
+        if word not in trade and (found := get_close_matches(word, near, cutoff=_ALIKE)):
+            swapped = (one for one in found if sorted(one) == sorted(word))  # "chnage" is change sooner than charge
+            right[word] = next(swapped, found[0])
     return right
 
 

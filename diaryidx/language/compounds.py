@@ -80,7 +80,9 @@ class Compounds:
             return True
         if one.end - one.start > 1 or one.label not in ("PART", "TASK"):
             return False
-        return one.label == "PART" or not place or words[place - 1] not in self.before_verb
+        if one.label == "PART":
+            return words[place] in self.liquids
+        return not place or words[place - 1] not in self.before_verb
 
     def name_of(self, words: Sequence[str]) -> str:
         """The name of a compound: its words, in the singular but for what comes in numbers ("mounting bolts")."""

@@ -43,6 +43,7 @@ class Measures:
         self.before_date = frozenset(data["before a date"])
         self.day_parts = frozenset(data["parts of a day"])
         self.prepositions = frozenset(data["prepositions of a date"])
+        self.slang = frozenset(data["money in one word"])
         self.articles = frozenset(data["articles of a date"])
         self.keep_article = frozenset(data["keep their article"])
         self.counting: dict[str, str] = data["quantities"]
@@ -69,6 +70,8 @@ class Measures:
 
     def _whole_date(self, words: Sequence[str], one: Found) -> Found:
         """A date with what belongs to it ("early next week", "tuesday evening") and without its preposition."""
+        if one.label == "PRICE" and words[one.start] == "a" and words[one.end - 1] in self.slang:
+            return replace(one, start=one.start + 1)
         if one.label != "DATE":
             return one
         start, end = one.start, one.end
@@ -107,7 +110,7 @@ class Measures:
     def _counts_here(self, words: Sequence[str], place: int) -> bool:
         """Whether "set", "pair" count here: "a set of pads", not "set the gap"."""
         if words[place] == "both":
-            return words[place + 1 : place + 2] not in (["sides"], ["ends"], ["of"])
+            return words[place + 1 : place + 2] not in (["sides"], ["ends"])
         before = words[place - 1] if place else "."
         return before in self.before_count or words[place + 1 : place + 2] == ["of"] or words[place] == "pair"
 

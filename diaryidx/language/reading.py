@@ -119,7 +119,9 @@ def mentions_of(one: Told, said_on: str | None = None) -> list[Mention]:
 def _is_unspoken(one: Told, found: Found) -> bool:
     """Whether nobody looks for a term: a general verb, or a tool of the workshop."""
     if found.label == "TASK":
-        return one.words[found.start] in shipped_data("readings.yaml")["general verbs"]
+        data, verb = shipped_data("readings.yaml"), one.words[found.start]
+        apart = found.particle >= 0 and verb in data["general where apart"]
+        return apart or verb in data["general verbs"] or found.canonical in data["general tasks"]
     return found.label == "PART" and found.term is not None and found.term.system == "tools"
 
 
@@ -144,15 +146,17 @@ def _told_value(found: Found, said_on: str | None) -> dict[str, Any] | None:
 
 
 def _last_word(one: Told, found: Found) -> int:
-    """The last word of a term; of a verb with its particle the verb, if it says as much alone ("weld up")."""
+    """The last word of a term; of a verb with "up", "on" or "in" the verb, if it says as much alone ("weld up")."""
     last = found.end - 1
     if (
         found.label != "TASK"
         or last == found.start
-        or one.words[last] not in shipped_data("spellings.yaml")["particles"]
+        or one.words[last] not in shipped_data("readings.yaml")["particles that say nothing"]
     ):
         return last
     alone = " ".join(one.words[found.start : last])
+    if alone in shipped_data("readings.yaml")["verbs that need their particle"]:
+        return last
     return last - 1 if found.term is not None and alone in found.term.variants else last
 
 

@@ -296,19 +296,31 @@ def _counts(items: Sequence[Item], quantity: Found) -> bool:
     if quantity.value is None or quantity.end - quantity.start > 1 or quantity.value.get("amount") is None:
         return True
     place = next((at for at, item in enumerate(items) if item.found is quantity), None)
-    if place is not None and items[place].word in COUNTING - {"both"}:
+    if place is None or items[place].word in COUNTING - {"both"}:
         return True
-    if place is None:
+    if items[place].word == "both":
+        return not place or items[place - 1].word not in _THOSE_WHO
+    if place and items[place - 1].word in _NUMBERED:
+        return False
+    if place and items[place - 1].word in _STANDS_ALONE_BEHIND and _stands_alone(items, place + 1):
         return True
-    behind = items[place + 1].letter if place + 1 < len(items) else ","
-    if items[place].word == "both" and place and behind in ",&r":
-        return items[place - 1].letter not in "tuyc"
     for item in items[place + 1 : place + 5]:
         if item.letter in "PO" or item.word == "of":
             return True
-        if item.letter not in "FSNQEAZ":
-            return False
+        if item.letter not in "FSNQEAZ" or (item.letter == "N" and item.word.endswith("s")):
+            return False  # "three things", "two coats of lacquer"
     return False
+
+
+_THOSE_WHO = frozenset(("they", "we", "you", "us"))  # "they both leaked"
+_NUMBERED = frozenset(("item", "number", "step", "stage", "page", "part", "job", "phase", "day", "question", "bay"))
+_STANDS_ALONE_BEHIND = frozenset(("are", "'ve", "have", "has", "got", "were", "need", "needs", "all"))
+
+
+def _stands_alone(items: Sequence[Item], place: int) -> bool:
+    """Whether a number has nothing behind it that it could count but the parts spoken of: "I've two in stock"."""
+    behind = items[place] if place < len(items) else None
+    return behind is None or behind.letter in "&,r" or behind.word in ("in", "of", "left", "spare", ".", "!", "?")
 
 
 def found_terms(doc: Doc) -> list[Found]:

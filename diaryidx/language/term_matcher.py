@@ -18,11 +18,34 @@ from diaryidx.language.compounds import Compounds
 from diaryidx.language.found import Found
 from diaryidx.language.phrases import as_patterns
 from diaryidx.language.shop_vocabulary import vocabulary_of
+from diaryidx.language.workings import FAR, Workings
 from diaryidx.vocabulary import inflections
 from diaryidx.vocabulary.loader import Term, Vocabulary, beside_a_part, is_weak, shipped_data, stands_as_noun
 
-_LIGHT = frozenset(("get", "gets", "getting", "got", "put", "puts", "putting", "have", "has", "had", "having"))
+_LIGHT = frozenset(
+    (
+        "get",
+        "gets",
+        "getting",
+        "got",
+        "put",
+        "puts",
+        "putting",
+        "have",
+        "has",
+        "had",
+        "having",
+        "turn",
+        "turns",
+        "turned",
+        "turning",
+    )
+)
 _THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "ones", "everything", "all"))
+_BACK_AGAIN = frozenset(
+    ("this", "that", "it", "them", "right", "on", "from", "to", "at", "in", "just", "only", "my", "his", "your")
+)
+_IN_ORDER = frozenset(("first", "second", "third", "next", "last"))
 APART_AT_MOST = 7  # words between a verb and its particle ("take the two long caliper bolts out")
 
 
@@ -30,6 +53,10 @@ APART_AT_MOST = 7  # words between a verb and its particle ("take the two long c
 def make_term_matcher(nlp: Language, name: str) -> TermMatcher:
     """Build the component over a loaded vocabulary."""
     return TermMatcher(nlp, vocabulary_of(nlp))
+
+
+def _behind_a_finish(before: Sequence[Found], start: int) -> bool:
+    return bool(before) and before[-1].end == start and before[-1].label == "FINISH"
 
 
 class TermMatcher:
@@ -47,6 +74,10 @@ class TermMatcher:
         self.adverbs = frozenset(shipped_data("grammar.yaml")["adverbs"])
         self.before_side = frozenset(data["before a side"])
         self.after_side = frozenset(data["after a side"])
+        self.sides_before_things = frozenset(data["sides before things"])
+        self.faults, self.states = frozenset(data["faults"]), frozenset(data["states"])
+        self.general = frozenset(data["general verbs"])
+        self.behind_fault = frozenset(data["behind a fault"])
         self.before_season = frozenset(data["before a season"])
         self.apart_verbs = frozenset(verb for verb, _ in vocabulary.apart)
         self.particles = frozenset(rest.split(" ")[0] for _, rest in vocabulary.apart)
@@ -57,12 +88,14 @@ class TermMatcher:
         self.sides_inside = frozenset(data["parts with a side in their name"])
         self.no_modifiers = frozenset(data["no modifiers"])
         self.compounds = Compounds()
+        self.workings = Workings(vocabulary)
 
     def __call__(self, doc: Doc) -> Doc:
         """Find the terms of one text."""
         words: list[str] = doc.user_data["words"]
         found = self._longest(doc, words)
         found = self._with_verbs_apart(words, found)
+        found = self.workings(words, found)
         doc._.terms = found
         doc.spans["terms"] = [Span(doc, one.start, one.end, label=one.label) for one in found]
         return doc
@@ -83,6 +116,10 @@ class TermMatcher:
             free_from = end
             phrase = " ".join(words[start:end])
             term = self.vocabulary.phrases.get(phrase)
+            if end - start > 1 and words[end - 1] == "side" and self._is_part(words[end - 1 : end + 1]):
+                end = free_from = end - 1  # "left hand | side panel"
+                phrase = " ".join(words[start:end])
+                term = self.vocabulary.phrases.get(phrase)
             place = self._side_before_part(words, start, end, phrase, term)
             if place is not None:
                 found.append(place)
@@ -101,7 +138,23 @@ class TermMatcher:
         if self.vocabulary.weak.isdisjoint(words):
             return found
         parts = [(one.start, one.end) for one in found if one.label == "PART"]
-        return [one for one in found if not self._weak(words, one) or beside_a_part(one.start, one.end, parts)]
+        return [
+            one
+            for one in found
+            if not self._weak(words, one)
+            or beside_a_part(one.start, one.end, parts)
+            or self._has_pronoun(words, one, parts)
+        ]
+
+    def _has_pronoun(self, words: Sequence[str], one: Found, parts: Sequence[tuple[int, int]]) -> bool:
+        """Whether an everyday verb has a part named before for its object: "the rack, we made it", "a new one"."""
+        behind = words[one.end : one.end + 4]
+        said = bool(behind) and (behind[0] in _THINGS or (behind[-1] in ("one", "ones") and "new" in behind))
+        return said and any(0 < one.start - last <= FAR for _, last in parts)
+
+    def _is_part(self, words: Sequence[str]) -> bool:
+        term = self.vocabulary.phrases.get(" ".join(words))
+        return term is not None and term.label == "PART"
 
     def _side_before_part(
         self, words: Sequence[str], start: int, end: int, phrase: str, term: Term | None
@@ -175,8 +228,29 @@ class TermMatcher:
             term, other = other, None
         form = self.vocabulary.forms.get(phrase) if term.label == "TASK" else None
         if form == "base" and start > 0 and words[start - 1] in self.determiners:
-            return None  # "with a brush", "the drop": a noun that is no task
+            ordered = words[start - 1] in _IN_ORDER and words[end : end + 1] != [] and words[end] in self.after_verb
+            ordered = ordered and phrase != "machine"
+            if not ordered:  # but "second | slacken all four bolts"
+                return None  # "with a brush", "the drop": a noun that is no task
+        if form == "ing" and other is not None and other.label == "FINISH" and _behind_a_finish(before, start):
+            term, form, other = other, None, None  # "red | stitching"
+        if form is not None and self._is_no_work(words, start, end, form, before):
+            return None
         return Found(term.label, term.canonical, start, end, term, form, other=other)
+
+    def _is_no_work(self, words: Sequence[str], start: int, end: int, form: str, before: Sequence[Found]) -> bool:
+        """Whether a verb tells how a thing is or what it does by itself: "is bent", "they line up", "a clean rag"."""
+        last = words[start - 1] if start else ""
+        after = words[end] if end < len(words) else "."
+        thing = self.vocabulary.phrases.get(after)
+        if words[start] in self.faults and end - start == 1:
+            return last in self.states and after not in self.behind_fault
+        if form == "both":
+            return last in self.determiners and thing is not None and thing.label == "PART" and last not in _IN_ORDER
+        subject = before[-1] if before and before[-1].end == start and before[-1].label == "PART" else None
+        if form != "base" or subject is None or not last.endswith("s") or words[start] in self.general:
+            return False
+        return after not in self.after_verb and thing is None
 
     def _verbal(self, words: list[str], start: int, end: int, term: Term) -> bool:
         """Whether a phrase that is also a task is meant as the task here."""
@@ -204,6 +278,8 @@ class TermMatcher:
         if one.label != "SIDE" or one.term is None:
             return True
         phrase = " ".join(words[one.start : one.end])
+        if phrase == "back" and words[one.start - 1 : one.start] == ["and"]:
+            return "front" in words[max(one.start - 4, 0) : one.start]
         needs_part = one.term.needs == "part" or phrase in ("left", "right")
         if not needs_part:
             return True
@@ -220,7 +296,9 @@ class TermMatcher:
                 or (found[place + 1].label == "PART")
             )
         if after in self.after_side:
-            return True
+            return after not in ("i", "or") or (one.start > 0 and words[one.start - 1] in self.before_side)
+        if phrase in self.sides_before_things or (phrase == "back" and words[one.start - 1] in _BACK_AGAIN):
+            return False
         return (
             one.start > 0
             and words[one.start - 1] in self.before_side

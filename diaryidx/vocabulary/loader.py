@@ -419,6 +419,10 @@ def stands_as_noun(vocabulary: Vocabulary, words: Sequence[str], place: int, len
     after = words[place + 1] if place + 1 < len(words) else "."
     if after in _AFTER_NOUNS and (before in _ENDS or before in ("and", "but", "so", "then")):
         return True
+    if before in _ONE_OF and words[place].endswith("s") and not words[place].endswith("ss"):
+        return False  # "till that stops": no noun, but what it does
+    if before == "of":
+        return after not in _OBJECTS
     if before in _tables().before_nouns:
         owned = before in _OWNERS and words[place] in _tables().bodily
         return not owned and after not in ("of", "up", "to")
@@ -441,7 +445,8 @@ def _in_a_row(vocabulary: Vocabulary, words: Sequence[str], last: int, after: st
 
 
 _OWNERS = frozenset(("his", "her", "my", "your", "our", "their"))
-_BEFORE_MANY = frozenset(("with", "for", "of", "without", "on", "some", "any", "no"))
+_ONE_OF = frozenset(("that", "this", "a", "an", "another", "each", "every"))
+_BEFORE_MANY = frozenset(("with", "for", "without", "on", "some", "any", "no"))
 _OBJECTS = frozenset(
     (
         "the",
