@@ -201,7 +201,8 @@ def _days(since: str | None, today: date) -> int | None:
 def _unknown_bikes(db: sqlite3.Connection, archive: _Archive) -> Iterator[UnknownBike]:
     """Stretches with news of a bike that no job fits; those that could be one of several jobs are for review."""
     known = {plain_number(build.job_number) for build in archive.builds}
-    stated = archive.retold.once(reading.statements_without_build(db))
+    tied = [one for said in archive.said.values() for one in said]
+    stated = archive.retold.once(archive.retold.without_tied(reading.statements_without_build(db), tied))
     news: dict[tuple[str | None, int | None], list[Statement]] = defaultdict(list)
     for one in stated:
         if one.status != "usual practice" and one.certainty >= DOUBTFUL_BELOW:

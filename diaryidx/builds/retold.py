@@ -69,6 +69,22 @@ class Retold:
             if place not in gone
         ]
 
+    def without_tied(self, said: Sequence[Statement], tied: Sequence[Statement]) -> list[Statement]:
+        """Statements of no known bike, without those that another film holds too and that are tied to a bike there."""
+        by_film: dict[str, list[int]] = defaultdict(list)
+        for place, one in enumerate(tied):
+            by_film[one.recording or ""].append(place)
+        nobodys = [replace(one, build=None) for one in tied] if self.stretches else []
+        return [
+            one
+            for one in said
+            if not any(
+                _meets(replace(one, build=None), nobodys[at], piece.other_start - piece.start)
+                for piece in self.stretches.get(one.recording or "", ())
+                for at in by_film.get(piece.other, ())
+            )
+        ]
+
     def same_films(self, one: str, other: str) -> bool:
         """Whether a good half of the shorter of two films is heard in the other."""
         shared = sum(piece.end - piece.start for piece in self.stretches.get(one, ()) if piece.other == other)
@@ -106,19 +122,25 @@ def _meets(one: Timed, other: Timed, shift: float) -> bool:
         start - NEAR <= middle <= end + NEAR
         or (other.start or 0.0) - NEAR <= (start + end) / 2 <= (other.end or 0.0) + NEAR
     )
-    return near and _thing(one) == _thing(other)
+    return near and _thing(one) == _thing(other) and _sides_meet(one, other)
 
 
 def _thing(one: Timed) -> tuple[object, ...]:
     """What something is about, as far as one hearing and the next must agree."""
     if isinstance(one, Statement):
         about = one.part or one.product
-        return (one.build, about, one.side, one.task if not about else None, None if about or one.task else one.status)
+        return (one.build, about, None if about else one.task, None if about or one.task else one.status)
     if isinstance(one, ProductLine):
         return (one.product,)
     if isinstance(one, Event):
         return (one.name, one.date)
     return (type(one),)
+
+
+def _sides_meet(one: Timed, other: Timed) -> bool:
+    """Whether two hearings of the same words can be of one side: an unnamed one was only not heard."""
+    sides = {getattr(one, "side", None), getattr(other, "side", None)}
+    return None in sides or "both" in sides or len(sides) == 1
 
 
 def _named(one: One, again: Sequence[Timed]) -> One:

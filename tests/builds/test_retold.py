@@ -91,3 +91,16 @@ def test_a_round_up_tells_everything_once(twice: Database) -> None:
     assert [one.part for one in moved.open] == ["seat", "wiring loom"]
     assert len(month.products) == len(month.promises) == 1
     assert sorted((clip.recording, clip.first) for clip in month.clips) == [("footage", 0), ("footage", 2)]
+
+
+def test_a_bike_that_is_known_in_the_cut_is_not_unknown_in_the_footage(twice: Database) -> None:
+    assert gaps(twice.conn, date(2025, 12, 31)).unknown_bikes == ()
+    twice.execute("update statements set build = null where recording_id = 'footage'")
+    twice.execute("update segments set build = null, certainty = 0 where recording_id = 'footage'")
+    (unknown,) = gaps(twice.conn, date(2025, 12, 31)).unknown_bikes
+    assert [one.text for one in unknown.evidence] == ["the rims are off"], "what the cut does not hold is still unknown"
+
+
+def test_an_unnamed_side_in_one_film_is_the_named_one_of_the_other(twice: Database) -> None:
+    twice.execute("update statements set side = 'left' where recording_id = 'cut' and part = 'seat'")
+    assert [one.part for one in history(twice.conn, BIKE).statements].count("seat") == 1
