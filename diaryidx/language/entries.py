@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diaryidx.language.discourse import after_fillers, phrases, words_of
+from diaryidx.language.discourse import after_fillers, phrases, phrases_of, words_of
 from diaryidx.language.found import Found
 from diaryidx.language.patterns import Row, patterns, words_in
-from diaryidx.language.segments import Stretch, announces_question, asks_on_film, is_closing, is_greeting
+from diaryidx.language.segments import CLOSING, Stretch, announces_question, asks_on_film, is_closing, is_greeting
 from diaryidx.language.told import Told, capital, span_text
 from diaryidx.language.word_times import word_times
 from diaryidx.records import Entry, RecordingKind
 
 _FILE = "questions.yaml"
 _ANSWERING = ("tutorial", "questions")
+_LATEST_START = 8  # words of a sentence behind an announcement in which its question begins; own choice
 _SHORTEST = 4  # words of a question told in a run of words; own choice
 _MODALS = frozenset(["can", "could", "should", "would", "will", "do", "does", "did", "is", "are", "have", "has"])
 _PRONOUNS = frozenset(["i", "you", "we", "they", "he", "she", "it"])
@@ -70,8 +71,9 @@ def _asked(told: Sequence[Told], kind: RecordingKind) -> list[tuple[Told, int]]:
         if asks:
             found.append((one, 0))
         if kind in _ANSWERING and not _has_marks(one):
-            first = _question_start(one, 0) if asks else None
-            found += [(one, word) for word in _asked_inside(one) if first is None or word >= first[1] + _SHORTEST]
+            first = _question(told, one, 0) if asks else None
+            behind = first.end if first is not None and first.place == one.place else 0
+            found += [(one, word) for word in _asked_inside(one) if word >= behind]
     return found
 
 
@@ -92,11 +94,11 @@ def _asked_inside(one: Told) -> list[int]:
 
 def _question(told: Sequence[Told], one: Told, word: int) -> _Question | None:
     """The question that a sentence asks from a word on, or that the next one asks where this one only announces it."""
-    where = _question_start(one, word)
+    where = (None if word else _as_asker_says(one)) or _question_start(one, word)
     if where is None and one.place + 1 < len(told):
         following = told[one.place + 1]
-        where = _question_start(following, 0)
-        if where is None or where[0] > 8:
+        where = _as_asker_says(following) or _question_start(following, 0)
+        if where is None or where[0] > _LATEST_START:
             return None
         one = following
     if where is None:
@@ -106,6 +108,15 @@ def _question(told: Sequence[Told], one: Told, word: int) -> _Question | None:
     if len(text.split()) < 3:
         return None
     return _Question(_as_question(text), one.place, where[0], end)
+
+
+def _as_asker_says(one: Told) -> tuple[int, int] | None:
+    """Where a question begins that is told in its asker's words: "she says | my chain has a tight spot, what ..."."""
+    says = patterns(_FILE, "asker says").first(Row.of(one.words))
+    if says is None or (says.start > 0 and not announces_question(one)):
+        return None
+    start = says.end + (one.words[says.end : says.end + 1] == [","])
+    return (start, start + 1) if start < len(one.words) else None
 
 
 def _question_start(one: Told, word: int) -> tuple[int, int] | None:
@@ -131,7 +142,7 @@ def _question_end(one: Told, start: int) -> int:
     goes_on = words_in(_FILE, "goes on")
     begins = (match.start for match in patterns(_FILE, "answer begins").find(row))
     ends += [word for word in begins if one.words[word - 1] not in goes_on]
-    ends += [word for word in _asked_inside(one) if word > start]
+    ends += [word for word in _asked_inside(one) if phrases("question starts").within(one.words[start:word])]
     return min(end for end in ends if end >= start + _SHORTEST or end == len(one.words))
 
 
@@ -246,11 +257,14 @@ _OWNERS = ("your", "our", "my", "his", "her", "their")
 
 
 def tutorial_entry(told: Sequence[Told], stretches: Sequence[Stretch], title: str | None) -> Entry | None:
-    """One entry for a tutorial as a whole: from its first step to its last, without greeting, questions and goodbye."""
+    """One entry for a tutorial as a whole: from its first step to its questions or goodbye, without the greeting."""
     if title is None:
         return None
-    steps = [stretch for stretch in stretches if not stretch.asks and stretch.title != "Closing"]
+    asked = next((stretch.first for stretch in stretches if stretch.asks), len(told))
+    steps = [stretch for stretch in stretches if stretch.first < asked and stretch.title != CLOSING]
     body = [one for stretch in steps for one in told[stretch.first : stretch.last + 1] if not is_greeting(one)]
+    while body and asked < len(told) and phrases_of(_FILE, "turns to questions").within(body[-1].words):
+        body.pop()
     if not body:
         return None
     return Entry(

@@ -19,6 +19,7 @@ from diaryidx.transcript.numbers import measure_words, measured_by
 
 _FILE = "steps.yaml"
 BEFORE = "What you need"
+WHOLE_WORDS = 24  # a sentence of up to so many is quoted whole where a part of it warns; own choice
 
 
 def steps(told: Sequence[Told], stretches: Sequence[Stretch]) -> list[Step]:
@@ -75,13 +76,13 @@ def _need(one: Told, found: Found) -> Need:
 
 def _is_needed(one: Told, found: Found) -> bool:
     """Whether a part or material is to be had ready: named as needed, or new, or used up by the work."""
+    if one.has_kind("condition"):
+        return False  # "if it's scored you need a new disc"
     if one.words[found.end - 1] in words_in(_FILE, "materials"):
         return True
     fresh = phrases_of(_FILE, "fresh")
     if any(fresh.at(one.words, at) == found.start - at for at in range(max(0, found.start - 3), found.start)):
         return True
-    if one.has_kind("condition"):
-        return False  # "if it's scored you need a new disc"
     return any(match.start <= found.start for match in patterns(_FILE, "needs").find(Row.of(one.words)))
 
 
@@ -103,7 +104,7 @@ def _torques(told: Sequence[Told]) -> Iterator[Torque]:
 
 
 def _warnings(one: Told) -> Iterator[StepWarning]:
-    """The warning of a sentence, from its first word on."""
+    """The warning of a sentence, with what stands before it where that is short."""
     row = Row.of(one.words)
     first = after_fillers(one.words)
     none = {match.start for match in patterns(_FILE, "no warnings").find(row)}
@@ -111,6 +112,8 @@ def _warnings(one: Told) -> Iterator[StepWarning]:
         if match.start in none:
             continue
         if match.start <= first or one.words[match.start - 1] in words_in(_FILE, "may stand before"):
-            text = capital(one.quote(match.start, len(one.words)).strip(" ,"))
-            yield StepWarning(text, word_times(one, match.start, match.end)[0])
+            whole = len(one.words) - first <= WHOLE_WORDS  # "if it doesn't feel right, don't ride it"
+            begins = first if whole else match.start
+            text = capital(one.quote(begins, len(one.words)).strip(" ,"))
+            yield StepWarning(text, word_times(one, begins, begins + 1)[0])
             return
