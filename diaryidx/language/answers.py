@@ -26,6 +26,11 @@ def answered(clause: Clause, read: ReadClause, discourse: Discourse, drafts: lis
         clause, read, discourse
     ):  # "the crank's at the machine shop | they've got the rods too"
         return _at_the_same_place(read, discourse.last[-1])
+    if "postponed" in clause.kinds and read.dates:  # "he was to weld it today | that's slipped to monday"
+        for one in discourse.last:
+            if one.status in ("planned", "ruled out") and not any(thing.kind == "part" for thing in read.things):
+                one.status, one.when = "planned", read.dates[-1]
+        return []
     if "declined" in clause.kinds:  # "he wanted tan leather | I said no"
         wishes = [one for one in discourse.last if one.status == "asked for"]
         return [replace(one, status="ruled out", said_by="shop", rule="wish declined") for one in wishes]

@@ -14,6 +14,7 @@ _INSTEAD = frozenset(("instead of", "rather than", "apart from", "except", "exce
 _PLURAL = frozenset(("these", "those", "they", "them", "em", "'", "all"))  # "'em" is two words
 _NO_PARTS = frozenset(("things", "jobs", "bits", "reasons", "items"))
 _COUNTED_THINGS = frozenset(("both", "pair"))
+_NO_STATE = frozenset(("order", "hold", "loan", "standby", "back"))  # "on hold" tells of no fitting
 _SIDE_NOUNS = frozenset(("side", "end", "hand", "leg"))
 
 
@@ -369,7 +370,8 @@ class _Reader:
                 or after.letter in "&,r%vuycCT"
                 or (after.letter == "p" and after.word not in ("for", "at", "with", "in"))
             )
-            if task and ends:
+            on_hold = place + 1 < len(self.items) and self.items[place + 1].word in _NO_STATE
+            if task and ends and not on_hold:
                 self.read.heads.insert(0, Head(place, task, "ed", None, particle=True))
 
 

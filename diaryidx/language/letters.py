@@ -197,6 +197,10 @@ def _base_form(items: list[Item], place: int, before: str, after: str) -> str:
         return "d" if item.word == "do" and after in "uyct" and before in ",r&" else "T"
     if item.word in _UNCHANGING and (before in "hHsbqngkK" or (before in "POSF" and after != "D")):
         return "E"
+    if item.word == "come" and before in "hHsbq":
+        return "E"  # "that's come | off"
+    if item.word == "go" and before in "PO":
+        return "Y"  # "the new ones | go in tomorrow"
     if item.word in _UNCHANGING and before in "uctC":
         return "X"
     if before == "w" and items[place - 1].end - items[place - 1].start > 1:  # "have got to rewire"

@@ -98,6 +98,8 @@ class Scopes:
                 scopes.append((cue, start, clauses[reached[-1]].end))
             if cue.kind == "blocked" and place + 1 < len(clauses) and clauses[place + 1].connector in ("until", "till"):
                 because[place].setdefault("held back", cue.text)  # "we can't do the seat | till we've got that"
+            if cue.kind == "time clause" and place and clauses[place].connector in ("once", "when"):
+                because[place - 1].setdefault("after that", cue.text)  # "the cover goes on | once the gasket's here"
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
         _mark_questions(words, clauses, because)

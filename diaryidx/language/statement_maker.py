@@ -27,6 +27,7 @@ _CARRIED_KINDS = frozenset(
 _THINGS = frozenset(("part", "product", "one", "other", "side"))
 _CARRYING = ("not yet so", "not yet", "partly done")  # rules that may tell how far the last task is on another thing
 _HAVING = ("have", "had", "causative done", "perfect")
+_LATER_TODAY = ("tonight", "this evening", "this afternoon", "this arvo")
 _WAITS = ("wait", "still waiting", "short of", "await", "chasing", "expect")
 _INSTEAD = frozenset(("rather than", "instead of"))
 _OWN_STATE = frozenset(("waiting", "planned", "ruled out", "done"))
@@ -79,7 +80,8 @@ def _goes_on(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
     """Whether a clause without a verb goes on with the one before: it names things, and tells no state of its own."""
     if clause.first and items[clause.first - 1].word in (".", "?", "!", ";", ":"):
         return False
-    return bool(read.things or read.heads) and _OWN_STATE.isdisjoint(clause.kinds)
+    to_do = bool(read.heads) and all(head.form == "infinitive" for head in read.heads)  # "just the horn | to wire up"
+    return bool(read.things or read.heads) and not to_do and _OWN_STATE.isdisjoint(clause.kinds)
 
 
 def _carry_over(clause: Clause, before: Clause) -> None:
@@ -203,7 +205,11 @@ class _Maker:
             and (one.kind == "SUPPLIER" or one.found.term.sort == "outside")
             for one in (*self.read.people, *self.read.suppliers)
         )  # fmt: skip
-        return frozenset(("has it outside",)) if outside else frozenset()
+        named = (
+            any(one.end == verb[0] and not one.preposition for one in self.read.people)
+            and self.clause.subject == "person"
+        )
+        return frozenset(("has it outside",)) if outside else frozenset(("has it here",)) if named else frozenset()
 
     def _missing(self, things: Sequence[NounPhrase]) -> bool:
         """Whether things are told as not there: "no mudguards", "without a screen", "not the front one"."""
@@ -232,9 +238,16 @@ class _Maker:
                 return "past"
             if self._went():
                 return "past"
+            if value.get("days") == 0 and self._to_come(found.canonical):
+                return "future"
             if "weekday" in value or ("month" in value and value.get("relative") is None):
                 return "future"
         return None
+
+    def _to_come(self, day: str) -> bool:
+        """Whether today is still to come: "goes in today", "putting it in tonight"; in "doing it today" it is not."""
+        aspect = self.clause.aspect
+        return aspect in ("future", "go", "changing", "bare") or (aspect == "progressive" and day in _LATER_TODAY)
 
     def _went(self) -> bool:
         """Whether the verb tells of what is over, so that "on tuesday" is the last one."""
@@ -303,6 +316,8 @@ class _Maker:
         """Whether a task is done to the bike as a whole: collected, road tested; "this one is finished"."""
         if any(thing.kind in ("part", "product", "one", "side", "other") for thing in things):
             return False
+        if self.discourse.topics and any(thing.determiner in ("them", "they", "those") for thing in things):
+            return False  # "the rims are ready so I'll collect them"
         if head.found is not None and head.found.term is not None and head.found.term.sort == "bike":
             return True
         if head.task is not None or self.items[head.place].word not in _FINISHED:
@@ -444,6 +459,8 @@ class _Maker:
         part = meant.part
         if head is None and self.rule_carries and meant.stand_in and meant.part is not None:
             return self.discourse.task_done_to(meant.part)  # "halfway through the front one"
+        if "brings" in self.clause.kinds and status == "waiting":
+            return None
         if head is None or head.task == "order":
             return None if head is None or status == "waiting" else head.task
         word = self.items[head.place].word
@@ -470,6 +487,8 @@ class _Maker:
         """
         if customer or status == "ruled out":
             return None
+        if "brings" in self.clause.kinds and status == "waiting" and self.clause.subject == "customer":
+            return "customer"
         verb = self.clause.verb
         waits = status == "waiting" and self.clause.because.get("waiting", "").startswith(_WAITS)
         for person in reversed(self.read.people):

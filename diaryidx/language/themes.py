@@ -151,6 +151,11 @@ class _Finder:
         if self.clause.aspect in _PASSIVE:
             return True
         verb = self.clause.verb
+        told = self.clause.aspect == "perfect" and self.subject and verb is not None
+        if told and verb is not None and self.items[verb[0]].letter == "s":
+            return not any(
+                one.preposition is None and one.start >= self.verb_end for one in self.things
+            )  # "that's cleaned up | for new seals"
         if verb is None or self.clause.aspect not in _MAY_BE_PASSIVE:
             return False
         letters = "".join(item.letter for item in self.items[verb[0] : verb[1]])
@@ -167,16 +172,26 @@ class _Finder:
         if len(self.read.finishes) > 1:
             return _parts_first([one for one in self.things if not self.only_where(one)])
         if self.clause.aspect in _SAYING_HOW or self.passive():
+            plain = [one for one in self.objects if one.preposition is None]
+            if self.subject and self.subject[-1].determiner == "that" and _real(plain) and "done" in self.clause.kinds:
+                return _parts_first(plain)  # "that's the forks back together"
             waits = "waiting" in self.clause.kinds and not _real(self.subject)
-            first = (self.objects if _real(self.objects) else self.after) if waits else []
+            first = (self.objects if _real(self.objects) else self._waited_for()) if waits else []
             return _parts_first(first or self.subject or self.objects or self.after)
+        away = self.clause.because.get("waiting", "").startswith(("gone", "went", "off", "away", "out"))
+        if away and _real(self.subject):
+            return _parts_first(self.subject)  # "the seat's gone to the trimmer | for a new cover"
         chosen = self.objects or self.subject
-        if "waiting" in self.clause.kinds and not _real(chosen) and _real(self.after):
-            chosen = self.after  # "waiting on tyres for it"
+        if "waiting" in self.clause.kinds and not _real(chosen):
+            chosen = self._waited_for() or chosen  # "waiting on tyres for it"
         self._give_side(chosen)
         if not _real(chosen) and _real(self.subject) and self.clause.aspect in _HAVING:
             chosen = self.subject
         return _parts_first(chosen or self.after)
+
+    def _waited_for(self) -> list[NounPhrase]:
+        """What is waited for, not what goes with it: "it's off | with the frame"."""
+        return [one for one in self.after if one.preposition != "with" or not self.subject]
 
     def _only_points(self) -> bool:
         """ "the one with the quilted seat", "the green scrambler with the high pipe": which bike, and no more."""
