@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -16,11 +16,12 @@ from diaryidx import __version__
 from diaryidx.alone import alone_in
 from diaryidx.builds.developments import refresh_developments
 from diaryidx.builds.job_import import plan_import, read_shops_job_book
-from diaryidx.builds.relinking import relink
+from diaryidx.builds.relinking import cut_by, relink
 from diaryidx.errors import DiaryidxError, JobBookError, MediaError
 from diaryidx.media.dates import guess_date, guess_kind, guess_month, guess_title
 from diaryidx.media.decode import SAMPLE_RATE, decode_blocks
 from diaryidx.media.probe import probe
+from diaryidx.naming import follow_names
 from diaryidx.noting import read_notes
 from diaryidx.records import Build, Recording, Word
 from diaryidx.sameness.following import known_as, listen, remember
@@ -40,10 +41,6 @@ from diaryidx.understanding import Understanding, put_right, understand, underst
 
 #: Folders of this package whose files shape what is understood; when one changes, films are understood again.
 _SHAPING = ("vocabulary", "language", "transcript", "builds")
-#: What of a build does so: its names, and what tells where a film turns from one bike to the next.
-_SHAPING_FIELDS = (
-    "job_number", "make", "model", "nickname", "customer", "registration", "colour", "asked_for", "date_in", "date_out",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,20 +121,24 @@ def _index(
     """The index itself, once no other one runs."""
     job_book_changed = refresh_job_book(shop, db, progress)
     builds = reading.builds(db.conn)
-    key = reading_key(shop, builds)
+    key = reading_key(shop)
+    run = _Run(shop, db, key, progress, engine or shop.settings.engine, workers or os.cpu_count() or 1, builds)
+    read_again = follow_names(db, run.understanding(), key)
     films = survey(shop, db, paths, key, engine)
     if not paths:
         found = {film.name for film in films}
         writing.forget_failures(db, [name for name in reading.failed_files(db.conn) if name not in found])
-    results = {film.name: outcome for film in films if (outcome := _settled(db, film, progress)) is not None}
+    results = {
+        film.name: outcome for film in films if (outcome := _settled(db, film, read_again, progress)) is not None
+    }
     to_do = [film for film in films if isinstance(film, Film) and film.why != "unchanged"]
-    run = _Run(shop, db, key, progress, engine or shop.settings.engine, workers or os.cpu_count() or 1, builds)
     for outcome in run.all(to_do):
         results[outcome.path] = outcome
         progress.done(outcome)
         run.follow_decisions()
     run.follow_decisions()
     run.listen_where_people_decided()
+    cut_by(db, builds)
     films_changed = reading.links_due(db.conn)
     if job_book_changed or films_changed:
         relink(db, shop.words)
@@ -171,10 +172,11 @@ def refresh_job_book(shop: Shop, db: Database, progress: Progress) -> bool:
     return bool(plan.builds)
 
 
-def reading_key(shop: Shop, builds: Sequence[Build]) -> str:
-    """A key of all that shapes how sentences are understood: the program, its words, the shop's words and names.
+def reading_key(shop: Shop) -> str:
+    """A key of all that shapes how sentences are understood, but for the job book: the program, its words, the shop's.
 
-    Computed from the files' bytes, without loading them, so that a run with nothing to do stays short.
+    Computed from the files' bytes, without loading them, so that a run with nothing to do stays short. What the job
+    book shapes is followed by `naming` and `builds.relinking`.
     """
     digest = hashlib.sha256(__version__.encode())
     package = Path(__file__).parent
@@ -184,19 +186,18 @@ def reading_key(shop: Shop, builds: Sequence[Build]) -> str:
     for file in [*files, shop.words]:
         if file.is_file():
             digest.update(file.read_bytes())
-    for build in builds:
-        digest.update(repr([getattr(build, name) for name in _SHAPING_FIELDS]).encode())
     digest.update(shop.settings.currency.encode())
     return digest.hexdigest()[:32]
 
 
-def _settled(db: Database, film: Film | Unreadable, progress: Progress) -> Indexed | None:
-    """The outcome of a file that needs no work, or None."""
+def _settled(db: Database, film: Film | Unreadable, read_again: Container[str], progress: Progress) -> Indexed | None:
+    """The outcome of a file that needs no work any more, or None."""
     outcome = None
     if isinstance(film, Unreadable):
         outcome = Indexed(film.name, "failed", error=film.error)
     elif film.why == "unchanged" and film.known is not None:
-        outcome = Indexed(film.name, "unchanged", reading.recording(db.conn, film.known.id))
+        what: Literal["indexed", "unchanged"] = "indexed" if film.known.id in read_again else "unchanged"
+        outcome = Indexed(film.name, what, reading.recording(db.conn, film.known.id))
     if outcome is not None:
         progress.done(outcome)
     return outcome
@@ -379,7 +380,7 @@ class _Run:
         recording = reading.recording(self.db.conn, recording_id)
         try:
             understanding = self.understanding()
-            meant = put_right(understanding, sentences(words))
+            meant = put_right(understanding, sentences(words), recording.date)
             result = understand(understanding, recording, meant)
             writing.save_reading(
                 self.db,

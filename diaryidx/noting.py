@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import hashlib
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -20,6 +21,7 @@ from diaryidx.media.photos import keep_photo
 from diaryidx.records import Build, Note, Sentence, Statement, Subject
 from diaryidx.shop import Shop
 from diaryidx.store import reading, writing
+from diaryidx.store.names import names_of
 
 if TYPE_CHECKING:
     from spacy.language import Language
@@ -105,7 +107,8 @@ def read_notes(shop: Shop, db: Database, language: Callable[[], Language] | None
     from diaryidx.indexing import reading_key
 
     builds = reading.builds(db.conn)
-    key = reading_key(shop, builds)
+    names = hashlib.sha256(repr([names_of(build) for build in builds]).encode()).hexdigest()[:16]
+    key = f"{reading_key(shop)} {names}"
     unread = [note for note in reading.notes(db.conn) if note.undone_at is None and note.reading_key != key]
     if unread:
         nlp = language() if language else _pipeline(shop, builds)

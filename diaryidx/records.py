@@ -294,7 +294,11 @@ class ProductLine:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """All that the language step makes of one recording: plain data, ready to be linked and stored."""
+    """All that the language step makes of one recording: plain data, ready to be linked and stored.
+
+    ``talk`` are the topics as the language step cut them, before the job book cut them again to ``segments``; none
+    where that was not done.
+    """
 
     kind: RecordingKind
     mentions: tuple[Mention, ...] = ()
@@ -305,6 +309,7 @@ class Reading:
     events: tuple[Event, ...] = ()
     products: tuple[ProductLine, ...] = ()
     remarks: Remarks = field(default_factory=Remarks)
+    talk: tuple[Segment, ...] = ()
 
 
 # --- the job book ----------------------------------------------------------------------------------------------------

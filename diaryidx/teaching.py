@@ -14,12 +14,12 @@ from sqlite_utils import Database
 
 from diaryidx.alone import AtWork, alone_in
 from diaryidx.builds.developments import refresh_developments
-from diaryidx.builds.relinking import relink
+from diaryidx.builds.relinking import cut_by, relink
 from diaryidx.errors import NotFound, WrongUse
 from diaryidx.records import Sentence
 from diaryidx.shop import Shop
 from diaryidx.store import reading, writing
-from diaryidx.store.reading import Taught
+from diaryidx.store.reading import Taught, as_indexed
 from diaryidx.transcript.repair.heard import WINDOW
 from diaryidx.understanding import Understanding, put_right, understand, understanding_of
 from diaryidx.vocabulary.loader import Vocabulary, find_terms
@@ -139,6 +139,7 @@ def apply_decisions(
             understanding = understanding_of(shop, db, reading.builds(db.conn))
             films = catch_up(db, understanding, on_film)
             if films:
+                cut_by(db, understanding.builds)
                 relink(db, shop.words)
                 refresh_developments(db, understanding.vocabulary)
             return tuple(films)
@@ -176,14 +177,14 @@ def changed_sentences(db: Database, understanding: Understanding, phrases: Itera
 
     The full-text index finds those in which the phrases may be; what is made of each decides.
     """
-    match = " OR ".join(f'"{words}"' for phrase in phrases if (words := _plain(phrase)))
+    match = " OR ".join(f'"{words}"' for phrase in phrases if (words := as_indexed(phrase)))
     found = reading.sentences_with(db.conn, match) if match else []
+    dates = reading.film_dates(db.conn) if found else {}
     changes = []
     for recording_id, places in _by_film(found).items():
         film = reading.sentences_near(db.conn, recording_id, places, WINDOW)
-        put = put_right(
-            understanding, [now for _, now in film], [at for at, (place, _) in enumerate(film) if place in places]
-        )
+        at_places = [at for at, (place, _) in enumerate(film) if place in places]
+        put = put_right(understanding, [now for _, now in film], dates[recording_id], at_places)
         changes += [
             Change(recording_id, place, before, now)
             for (place, before), now in zip(film, put, strict=True)
@@ -205,7 +206,9 @@ def _read_again(db: Database, understanding: Understanding, recording_id: str, c
     sentences = [changed.get(place, sentence) for place, sentence in enumerate(stored)]
     key = next(file.reading_key for file in reading.recording_files(db.conn) if file.id == recording_id)
     read = understand(understanding, reading.recording(db.conn, recording_id), sentences)
-    writing.save_reading(db, recording_id, sentences, read, reading_key=key or "", decision=understanding.decision)
+    writing.save_reading(
+        db, recording_id, sentences, read, reading_key=key or "", decision=understanding.decision, names_known=False
+    )
 
 
 # --- what can be taught ----------------------------------------------------------------------------------------------
@@ -214,7 +217,7 @@ def _read_again(db: Database, understanding: Understanding, recording_id: str, c
 def _checked(heard: str, meant: str) -> tuple[str, str]:
     heard, meant = (" ".join(words.split()) for words in (heard, meant))
     for words, what in ((heard, "heard"), (meant, "meant")):
-        if not heard_key(words) or not _plain(words):
+        if not heard_key(words) or not as_indexed(words):
             raise WrongUse(f"say what was {what}: “{words}” has no letters or digits")
         if not words.isprintable() or len(words.split()) > LONGEST_PHRASE:
             raise WrongUse(f"what was {what} must be a name or a few words, at most {LONGEST_PHRASE}")
@@ -238,7 +241,7 @@ def _warnings(db: Database, vocabulary: Vocabulary, heard: str, meant: str, coun
     key, all_sentences = heard_key(heard), reading.count_sentences(db.conn)
     if count == 0:
         yield f"no film says “{heard}” so far; it will hold for films to come"
-        written = reading.sentences_with(db.conn, f'"{_plain(heard)}"', "text")
+        written = reading.sentences_with(db.conn, f'"{as_indexed(heard)}"', "text")
         if written:
             yield f"“{heard}” is how it is written; what was heard is “{written[0][1].heard}”: teach words of that"
     elif count > MANY_SENTENCES and count > LARGE_SHARE * all_sentences:
@@ -267,8 +270,3 @@ def _taught_correction(db: Database, which: str) -> Taught:
         if heard_key(one.heard) == heard_key(which):
             return one
     raise NotFound(f"nothing is taught for {which!r}; `diaryidx teach --list` shows what is")
-
-
-def _plain(phrase: str) -> str:
-    """Letters and digits alone, as the full-text index has them."""
-    return " ".join("".join(sign if sign.isalnum() else " " for sign in phrase).split())

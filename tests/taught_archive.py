@@ -44,7 +44,7 @@ def save_film(shop: Shop, db: Database, name: str, date: str, lines: Sequence[st
     )
     writing.save_recording(db, row)
     understanding = understanding_of(shop, db, reading.builds(db.conn))
-    sentences = put_right(understanding, [heard_line(line, place) for place, line in enumerate(lines)])
+    sentences = put_right(understanding, [heard_line(line, place) for place, line in enumerate(lines)], date)
     read = understand(understanding, reading.recording(db.conn, name), sentences)
     writing.save_reading(db, name, sentences, read, reading_key="key", decision=understanding.decision)
 

@@ -77,7 +77,7 @@ def decided_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     undone = review.decide(db, at[2], "not-a-build", "Ada")
     review.undo(db, "Bram", undone.id)
     correcting.correct(db, FILM, {"date": "2026-10-31", "title": "The walk-round", "address": "https://example.org/1"})
-    relink(db)
+    assert [one.outcome for one in indexing.index(shop, db)] == ["indexed"]  # of another date it is read again
     assert_all_hold(db, FILM)
     db.close()
     return folder

@@ -322,7 +322,7 @@ def test_two_thousand_known_films_are_only_listed(shop: Shop, db: Database) -> N
     from diaryidx.indexing import reading_key
     from diaryidx.store.writing import RecordingRow
 
-    key = reading_key(shop, [])
+    key = reading_key(shop)
     rows = []
     for number in range(2000):
         path = shop.recordings / f"film {number:04d}.mp4"

@@ -23,6 +23,8 @@ _SERIALS = range(20_090, 60_266)
 #: The year of a bike may lie in these: from the first motorcycles on (our own choice).
 _YEARS = range(1880, 2100)
 _YEAR_IN_TEXT = re.compile(r"(?<!\d)(?:1[89]|20)\d\d(?!\d)")
+#: How long before a bike comes in and after it leaves a film may still speak of it, in days (our own choice).
+GRACE_DAYS = 31
 #: Two-digit years up to this one are of this century; strptime's own rule (POSIX) has the same pivot.
 _LAST_YEAR_OF_THIS_CENTURY = 68
 
@@ -120,3 +122,9 @@ def first_day(day: str | None) -> date | None:
         return date.fromisoformat(day if len(day) > len("YYYY-MM") else f"{day}-01") if day else None
     except ValueError:
         return None
+
+
+def met_from(date_in: str | None) -> date:
+    """The first day on which people of the shop may speak of a bike by name: shortly before it comes in."""
+    came = first_day(date_in)
+    return came - timedelta(days=GRACE_DAYS) if came else date.min

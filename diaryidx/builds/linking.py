@@ -22,7 +22,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaryidx.builds.clues import Clue, clues, codes, learned, weight
-from diaryidx.builds.dates import first_day
+from diaryidx.builds.dates import GRACE_DAYS, first_day
 from diaryidx.builds.deciding import Outcome
 from diaryidx.builds.known import Matrix, Places, Shop, Vector, names_of, shop_on_the_day
 from diaryidx.builds.said import Said, said_by_sentence
@@ -47,8 +47,6 @@ TWICE, TWICE_IN_A_ROW = 4.0, 0.3
 #: So many assignments of a film are followed, and in each segment builds that score so much less than the best are not,
 #: but for the best few.
 _HYPOTHESES, _BEHIND, _FEWEST = 600, 9.0, 6
-#: How long before a bike comes in and after it leaves a film may still speak of it, in days.
-GRACE_DAYS = 31
 #: How likely a film speaks of a bike that left or came longer than that ago; it is thought of only where it is named.
 FAR = 0.03
 #: So many bikes stood in the shop where weights were learned; a bike of no job book is as likely in a smaller one.

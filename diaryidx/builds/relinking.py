@@ -4,11 +4,15 @@ What a film is tied to rests on what it says, on the rows of the builds that wer
 shop's words, on what people decided, and on what films before it said of those builds and the order in which the last
 ones showed them. What it gave to later films is kept beside it (`store.links`). So a film is tied again only where one
 of these changed, and what follows from it is marked in the same transaction; nothing is lost if a run is killed.
+
+Where topics begin rests on the job book too (`builds.topics`). A film that a new or changed row may touch is cut again
+from what was kept of its reading, without reading it again, before it is tied.
 """
 
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -17,10 +21,10 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from diaryidx.builds.dates import first_day
+from diaryidx.builds.dates import GRACE_DAYS, first_day, met_from
 from diaryidx.builds.film_references import refresh_references
+from diaryidx.builds.known import he_or_she
 from diaryidx.builds.linking import (
-    GRACE_DAYS,
     codes_said,
     far_names,
     is_walk,
@@ -29,10 +33,13 @@ from diaryidx.builds.linking import (
     shown_in_order,
     walk_after,
 )
+from diaryidx.builds.spoken import tokens
+from diaryidx.builds.topics import cut_again
 from diaryidx.builds.voice_notes import tie_voice_note
+from diaryidx.builds.wording import describe
 from diaryidx.records import Build, Recording, Segment, Sentence, Statement
-from diaryidx.store import decisions, links, reading
-from diaryidx.store.links import Basis, LinkState
+from diaryidx.store import decisions, links, reading, writing
+from diaryidx.store.links import CUT, Basis, LinkState
 from diaryidx.vocabulary.loader import Vocabulary, load_vocabulary
 
 #: How often it is begun again because a person decided meanwhile; then the next index does it.
@@ -41,7 +48,11 @@ MOST_ROUNDS = 5
 #: thought of (our own choice; a bike of the invented archive is spoken of in some sixty sentences).
 WALKS, MOST_SAID = 3, 150
 #: Changes whenever films would be tied otherwise by the same words and rows.
-METHOD = "2"
+METHOD = "3"
+#: What of a build's row tells where topics begin.
+_CUTTING = (
+    "job_number", "make", "model", "nickname", "customer", "registration", "colour", "asked_for", "date_in", "date_out",
+)  # fmt: skip
 
 
 def relink(db: Database, words: Path | None = None) -> None:
@@ -57,6 +68,18 @@ def relink(db: Database, words: Path | None = None) -> None:
         if _relink_due(db, vocabulary, decisions.version(db.conn)):
             break
     refresh_references(db)
+
+
+def cut_by(db: Database, builds: Sequence[Build]) -> None:
+    """Mark films to be cut again that were read with other rows of the job book than it has now.
+
+    :param builds: those that films were read with, by a program that was at work while the job book changed.
+    """
+    now = reading.builds(db.conn)
+    if list(builds) != now:
+        run = _begin(db, _vocabulary(None))
+        touched = _touched(run, _rows(builds), _rows(now), cuts=True)
+        links.rest_on(db, list(links.basis(db.conn).values()), (), touched)
 
 
 def tied(statement: Statement, segments: Sequence[Segment]) -> Statement:
@@ -79,13 +102,18 @@ def _loaded(words: Path | None, _content: str) -> Vocabulary:
 
 @dataclass(slots=True)
 class _Run:
-    """One run: all films by date, the builds, and what is known of films tied so far."""
+    """One run: all films by date, the builds, and what is known of films tied so far.
+
+    ``by_date`` are the films with a date, ``walks`` those that are walk-rounds, both as (date, film) in order.
+    """
 
     db: Database
     vocabulary: Vocabulary
     films: Mapping[str, Recording]
     builds: Sequence[Build]
     states: dict[str, LinkState]
+    by_date: Sequence[tuple[str, str]]
+    walks: list[tuple[str, str]]
     said: dict[str, list[Statement]] = field(default_factory=dict)
 
     def dated(self, film_id: str | None) -> str:
@@ -95,16 +123,37 @@ class _Run:
 
 def _relink_due(db: Database, vocabulary: Vocabulary, version: tuple[int, int]) -> bool:
     """Tie all films that are due; False where a person decided meanwhile."""
-    films = {one.id: one for one in sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id))}
-    run = _Run(db, vocabulary, films, reading.builds(db.conn), links.states(db.conn))
+    run = _begin(db, vocabulary)
     due = _mark_due(run)
-    for film in films.values():
+    to_cut = links.films_due(db.conn, CUT)
+    for film in run.films.values():
         if film.id in due:
+            if film.id in to_cut:
+                _cut(run, film)
             later = _relink_film(run, film, version)
             if later is None:
                 return False
             due |= later
     return True
+
+
+def _begin(db: Database, vocabulary: Vocabulary) -> _Run:
+    films = {one.id: one for one in sorted(reading.recordings(db.conn), key=lambda film: (film.date or "", film.id))}
+    states = links.states(db.conn)
+    dated = [(film.date, film.id) for film in films.values() if film.date]
+    walks = sorted((state.date, name) for name, state in states.items() if state.walk and state.date)
+    return _Run(db, vocabulary, films, reading.builds(db.conn), states, dated, walks)
+
+
+def _cut(run: _Run, film: Recording) -> None:
+    """Cut the topics of a film again with the job book as it is."""
+    talk = links.talk(run.db.conn, film.id)
+    if talk is None:  # it was read by an earlier version; the next index reads it again
+        return
+    cut = cut_again(film, reading.sentences(run.db.conn, film.id), talk, run.builds)
+    topics = [(one.first, one.last, one.title, one.subject, one.certainty) for one in cut.segments]
+    if topics != links.topics(run.db.conn, film.id):
+        writing.save_cuts(run.db, film.id, cut)
 
 
 def _relink_film(run: _Run, film: Recording, version: tuple[int, int]) -> set[str] | None:
@@ -133,10 +182,20 @@ def _relink_film(run: _Run, film: Recording, version: tuple[int, int]) -> set[st
     changed = [new for new, old in zip(linked, segments, strict=True) if new != old]
     if not links.save(db, film.id, changed, state, later, version):
         return None
-    for job in {*state.said, *(run.states[film.id].said if film.id in run.states else ())}:
+    before = run.states.get(film.id, LinkState(film.date))
+    for job in before.said.keys() | state.said.keys() if changed else ():
         run.said.pop(job, None)
+    if before.walk and before.date:
+        run.walks.remove((before.date, film.id))
+    if state.walk and state.date:
+        insort(run.walks, (state.date, film.id))
     run.states[film.id] = state
     return later
+
+
+def _changed_jobs(before: LinkState, now: LinkState) -> set[str]:
+    """The builds of which a film says something else than before."""
+    return {job for job in before.said.keys() | now.said.keys() if before.said.get(job) != now.said.get(job)}
 
 
 # --- what a film knows of those before it ----------------------------------------------------------------------------
@@ -158,13 +217,9 @@ def _earlier(run: _Run, film: Recording, named: Collection[str]) -> list[Stateme
 
 def _walk(run: _Run, film: Recording) -> list[str]:
     """The order in which the last walk-rounds before a film showed their bikes."""
-    before = [
-        (state.date, name)
-        for name, state in run.states.items()
-        if state.walk and state.date and state.date < (film.date or "")
-    ]
+    end = bisect_left(run.walks, (film.date or "",))
     walk: list[str] = []
-    for _, name in sorted(before)[-WALKS:]:
+    for _, name in run.walks[max(end - WALKS, 0) : end]:
         walk = walk_after(walk, run.states[name].walk)
     return walk
 
@@ -180,17 +235,10 @@ def _state(
     digests: dict[str, hashlib._Hash] = {}
     for one in statements:
         if one.build is not None:
-            told = (
-                one.status,
-                one.text,
-                one.part,
-                one.side,
-                one.task,
-                one.finish,
-                one.product,
-                one.supplier,
-                one.decided,
-            )
+            told = (  # all that later films make of it (`known.shop_on_the_day`)
+                one.status, one.part, one.side, one.task, one.finish, one.product, one.supplier, one.decided,
+                describe(one), he_or_she(tokens(one.text)),
+            )  # fmt: skip
             digests.setdefault(one.build, hashlib.sha256()).update(repr(told).encode())
     order = shown_in_order(segments)
     said = {job: digest.hexdigest()[:16] for job, digest in digests.items()}
@@ -202,40 +250,54 @@ def _state(
 
 
 def _mark_due(run: _Run) -> set[str]:
-    """Mark all films whose links may change by the job book, the shop's words or their dates.
+    """Mark all films whose links or topics may change by the job book, the shop's words or their dates.
 
     :returns: they, and those that were marked before.
     """
     before, now = links.basis(run.db.conn), _basis(run)
     films = set(run.films)
     due = links.films_due(run.db.conn) & films | (films - run.states.keys())
-    moved = any(state.date != run.dated(name) for name, state in run.states.items() if (state.date or run.dated(name)))
+    moved = {name for name, state in run.states.items() if (state.date or "") != run.dated(name)}
+    to_cut = moved & films
     if moved or before.get("words") != now["words"]:
         due = films
     elif before != now:
         due |= _touched(run, before, now)
+    if before and before != now:  # films that were never tied are cut by the rows as they are
+        to_cut |= _touched(run, before, now, cuts=True)
     if before != now or due:
-        links.rest_on(run.db, list(now.values()), due)
-    return due
+        links.rest_on(run.db, list(now.values()), due, to_cut)
+    return due | to_cut
 
 
 def _basis(run: _Run) -> dict[str, Basis]:
-    rows = [Basis("words", f"{METHOD} {run.vocabulary.fingerprint}")]
-    for build in run.builds:
-        digest = hashlib.sha256(repr(build).encode()).hexdigest()[:16]
-        rows.append(Basis(f"build {build.job_number}", digest, build.date_in, build.date_out))
+    words = Basis("words", f"{METHOD} {run.vocabulary.fingerprint}")
+    return {words.what: words, **_rows(run.builds)}
+
+
+def _rows(builds: Iterable[Build]) -> dict[str, Basis]:
+    rows = []
+    for build in builds:
+        digests = [
+            hashlib.sha256(repr(one).encode()).hexdigest()[:16]
+            for one in ([getattr(build, name) for name in _CUTTING], build)
+        ]
+        rows.append(Basis(f"build {build.job_number}", " ".join(digests), build.date_in, build.date_out))
     return {row.what: row for row in rows}
 
 
-def _touched(run: _Run, before: Mapping[str, Basis], now: Mapping[str, Basis]) -> set[str]:
-    """The films that may speak of builds whose rows are new or changed: by their stay, old or new, or by a name."""
-    changed = {what for what in before.keys() | now.keys() if before.get(what) != now.get(what)}
-    builds = [build for build in run.builds if f"build {build.job_number}" in changed]
-    stays = [
-        _between(row.date_in, row.date_out) for what in changed for row in (before.get(what), now.get(what)) if row
-    ]
-    names = far_names(tuple(builds))
-    jobs = {what.removeprefix("build ") for what in changed}
+def _touched(run: _Run, before: Mapping[str, Basis], now: Mapping[str, Basis], *, cuts: bool = False) -> set[str]:
+    """The films that may speak of builds whose rows are new or changed: by their stay, old or new, or by a name.
+
+    :param cuts: only of builds of which that changed on which topics rest.
+    """
+    rows = [(what, before.get(what), now.get(what)) for what in (before.keys() | now.keys()) - {"words"}]
+    changed = [(what, one, two) for what, one, two in rows if one != two]
+    if cuts:
+        changed = [(what, one, two) for what, one, two in changed if not (one and two and one.cuts == two.cuts)]
+    jobs = {what.removeprefix("build ") for what, _, _ in changed}
+    stays = {_between(row.date_in, row.date_out) for _, one, two in changed for row in (one, two) if row}
+    names = far_names(tuple(build for build in run.builds if build.job_number in jobs))
     found = links.films_saying(run.db.conn, names)
     for name, film in run.films.items():
         state = run.states.get(name)
@@ -251,27 +313,24 @@ def _touched(run: _Run, before: Mapping[str, Basis], now: Mapping[str, Basis]) -
 def _dependents(run: _Run, before: LinkState | None, now: LinkState) -> set[str]:
     """The films after one that follow from what changed in what it says of builds, or in the order it shows them."""
     was = before or LinkState(now.date)
-    jobs = {job for job in was.said.keys() | now.said.keys() if was.said.get(job) != now.said.get(job)}
+    jobs = _changed_jobs(was, now)
     if not now.date or not (jobs or was.walk != now.walk):
         return set()
     stays = [_stay(build) for build in run.builds if build.job_number in jobs]
     last = _last_by_walk(run, now.date) if was.walk != now.walk else ""
     return {
         name
-        for name, film in run.films.items()
-        if (film.date or "") > now.date
-        and (
-            (film.date or "") <= last
-            or any(_meets(stay, film.date) for stay in stays)
-            or (name in run.states and jobs & set(run.states[name].named))
-        )
+        for day, name in run.by_date[bisect_right(run.by_date, (now.date, "\uffff")) :]
+        if day <= last
+        or any(_meets(stay, day) for stay in stays)
+        or (name in run.states and jobs & set(run.states[name].named))
     }
 
 
 def _last_by_walk(run: _Run, day: str) -> str:
     """The last day of films that know the order in which a film of a day shows its bikes."""
-    later = sorted(state.date for state in run.states.values() if state.walk and state.date and state.date > day)
-    return later[WALKS - 1] if len(later) >= WALKS else "9999"
+    later = run.walks[bisect_right(run.walks, (day, "\uffff")) :]
+    return later[WALKS - 1][0] if len(later) >= WALKS else "9999"
 
 
 Stay = tuple[date, date]
@@ -284,10 +343,9 @@ def _stay(build: Build) -> Stay:
 def _between(date_in: str | None, date_out: str | None) -> Stay:
     """The days between which a film may speak of a bike without naming it, at the widest (`linking.in_shop`)."""
     came, left = first_day(date_in), first_day(date_out)
-    grace = timedelta(days=GRACE_DAYS)
     if came and left and left < came:
-        came, left = left, came
-    return (came - grace if came else date.min), (left + grace if left else date.max)
+        date_in, left = date_out, came
+    return met_from(date_in), (left + timedelta(days=GRACE_DAYS) if left else date.max)
 
 
 def _meets(stay: Stay, day: str | None) -> bool:

@@ -77,6 +77,21 @@ def refine_topics(
     return _cut_again(reading, sentences, starts, no_bike)
 
 
+def cut_again(recording: Recording, sentences: Sequence[Sentence], talk: Reading, builds: Sequence[Build]) -> Reading:
+    """Cut the topics of a film that was read before, with what the job book knows now.
+
+    :param talk: what of the reading topics rest on: kind, mentions, statements, entries, and asides, and as its segments
+        the topics as they were cut by talk alone.
+    :returns: as `refine_topics`; what it would have made of the film had the job book been so when the film was read.
+    """
+    topic_of = [number for number, one in enumerate(talk.segments) for _ in range(one.first, one.last + 1)]
+    statements = tuple(
+        replace(one, segment=topic_of[one.sentence], subject=talk.segments[topic_of[one.sentence]].subject, build=None)
+        for one in talk.statements
+    )
+    return refine_topics(replace(recording, kind=talk.kind), sentences, replace(talk, statements=statements), builds)
+
+
 def _states(shop: Shop) -> States:
     """The builds, a bike of no job book, and talk."""
     bikes = prior(shop) + np.log(1 - TALK)

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
-from diaryidx.records import Segment
-from diaryidx.store import decisions
+from diaryidx.film_records import Remarks
+from diaryidx.records import Reading, Segment, Subject
+from diaryidx.store import decisions, reading
 from diaryidx.store.database import writing
 from diaryidx.store.writing import tie_segments
 
@@ -30,14 +31,26 @@ class LinkState:
     codes: frozenset[str] = frozenset()
 
 
+#: What is to be done with a film whose ``links_due`` says so.
+TIE, CUT = 1, 2
+
+
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """One thing that links rest on: a build's row or the shop's words. Dates are those between which it is met."""
+    """One thing that links rest on: a build's row or the shop's words. Dates are those between which it is met.
+
+    Topics rest on ``cuts``, the first word of ``fingerprint``; links on all of it.
+    """
 
     what: str
     fingerprint: str
     date_in: str | None = None
     date_out: str | None = None
+
+    @property
+    def cuts(self) -> tuple[str, str | None, str | None]:
+        """What the topics of films rest on."""
+        return self.fingerprint.split(" ")[0], self.date_in, self.date_out
 
 
 def states(db: sqlite3.Connection) -> dict[str, LinkState]:
@@ -57,9 +70,48 @@ def basis(db: sqlite3.Connection) -> dict[str, Basis]:
     return {row[0]: Basis(*row) for row in rows}
 
 
-def films_due(db: sqlite3.Connection) -> set[str]:
-    """The films that are to be tied again."""
-    return {row[0] for row in db.execute("select id from recordings where links_due")}
+def films_due(db: sqlite3.Connection, least: int = TIE) -> set[str]:
+    """The films that are to be tied again; with `CUT`, those that are to be cut first."""
+    return {row[0] for row in db.execute("select id from recordings where links_due >= ?", (least,))}
+
+
+def talk(db: sqlite3.Connection, recording_id: str) -> Reading | None:
+    """What of a film's reading its topics rest on: as its segments, those cut by talk alone; None where none are kept.
+
+    Its statements are as they are stored now.
+    """
+    rows = db.execute(
+        """select t.first, t.last, t.title, t.subject_kind, t.subject_id, t.certainty, f.start, l.end, r.read_as
+           from talk_topics t join recordings r on r.id = t.recording_id
+             join sentences f on f.recording_id = t.recording_id and f.place = t.first
+             join sentences l on l.recording_id = t.recording_id and l.place = t.last
+           where t.recording_id = ? order by t.place""",
+        (recording_id,),
+    ).fetchall()
+    if not rows:
+        return None
+    topics = [
+        Segment(start, end, first, last, title, Subject(kind, subject), certainty=certainty)
+        for first, last, title, kind, subject, certainty, start, end, _ in rows
+    ]
+    return Reading(
+        kind=rows[0][-1],
+        mentions=tuple(reading.mentions(db, recording_id)),
+        segments=tuple(topics),
+        statements=tuple(reading.statements(db, recording_id=recording_id)),
+        entries=tuple(reading.entries(db, recording_id=recording_id)),
+        remarks=Remarks(asides=tuple(reading.asides(db, recording_id))),
+    )
+
+
+def topics(db: sqlite3.Connection, recording_id: str) -> list[tuple[int, int, str, Subject, float]]:
+    """The topics of a film as the machine cut them: first and last sentence, title, subject, certainty."""
+    rows = db.execute(
+        """select first, last, title, subject_kind, subject_id, certainty from topics where recording_id = ?
+           order by place""",
+        (recording_id,),
+    )
+    return [(first, last, title, Subject(kind, subject), sure) for first, last, title, kind, subject, sure in rows]
 
 
 def films_saying(db: sqlite3.Connection, names: Iterable[str]) -> set[str]:
@@ -75,13 +127,14 @@ def films_saying(db: sqlite3.Connection, names: Iterable[str]) -> set[str]:
     return {row[0] for row in rows}
 
 
-def rest_on(db: Database, things: Sequence[Basis], due: Iterable[str]) -> None:
-    """Keep what links rest on from now on, and mark the films that are to be tied again for it."""
+def rest_on(db: Database, things: Sequence[Basis], due: Iterable[str], to_cut: Iterable[str]) -> None:
+    """Keep what links rest on from now on, and mark the films that are to be tied again for it, or cut again too."""
     with writing(db):
         db.execute("delete from link_basis")
         rows = [(one.what, one.fingerprint, one.date_in, one.date_out) for one in things]
         db.conn.executemany("insert into link_basis (what, fingerprint, date_in, date_out) values (?, ?, ?, ?)", rows)
         _mark(db, due)
+        _mark(db, to_cut, CUT)
 
 
 def save(
@@ -113,5 +166,6 @@ def save(
         return True
 
 
-def _mark(db: Database, films: Iterable[str]) -> None:
-    db.conn.executemany("update recordings set links_due = 1 where id = ?", [(film,) for film in films])
+def _mark(db: Database, films: Iterable[str], due: int = TIE) -> None:
+    rows = [(due, film) for film in films]
+    db.conn.executemany("update recordings set links_due = max(links_due, ?) where id = ?", rows)

@@ -37,6 +37,8 @@ MACHINE_TABLES = (
     "stretches",
     "film_pieces",
     "link_basis",
+    "talk_topics",
+    "known_names",
     "link_states",
     "sentences",
     "topics",
@@ -469,6 +471,24 @@ def create_remarks(db: Database) -> None:
     for table in ("promises", "events", "products"):
         db.table(table).add_column("hedge", str)
     db.table("promises").add_column("doer", str)
+
+
+@migrations()
+def keep_topics_of_talk(db: Database) -> None:
+    """Topics as they are cut by talk alone, so that the job book can cut them again; and which names films know.
+
+    ``recordings.read_as`` is the kind of film as which it was read. ``recordings.names_due`` is 1 where a film is to be
+    put right by the names of a changed job book, 2 where it surely is to be read again for them. ``known_names`` holds
+    the names that all other films know.
+    """
+    topics: dict[str, type] = {"place": int, "first": int, "last": int, "title": str}
+    _create_of_recording(db, "talk_topics", {**topics, "subject_kind": str, "subject_id": str, "certainty": float})
+    db.table("recordings").add_column("read_as", str)
+    db.table("recordings").add_column("names_due", int, not_null_default=0)
+    db.table("known_names").create(
+        {"job_number": str, "make": str, "model": str, "nickname": str, "customer": str, "date_in": str},
+        pk="job_number",
+    )
 
 
 def _reference(table: str, column: str, other: str, other_column: str, on_delete: str = "NO ACTION") -> ForeignKey:

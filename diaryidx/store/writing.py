@@ -116,6 +116,7 @@ def save_reading(
     engine: str | None = None,
     warning: str | None = None,
     decision: int = 0,
+    names_known: bool = True,
 ) -> None:
     """Replace all that was heard and understood of a film, and drop the stretches it was made from.
 
@@ -123,18 +124,22 @@ def save_reading(
     as it is now, never half of it.
 
     :param decision: the last decision on what was misheard that ``sentences`` follow.
+    :param names_known: all ``sentences`` were put right by the names of the job book, not only some.
     """
     with writing(db):
         _forget_reading(db, recording_id)
         sentence_ids = _insert_sentences(db, recording_id, sentences, reading.mentions)
         segment_ids = _insert_segments(db, recording_id, reading.segments)
         _insert_mentions(db, sentence_ids, reading.mentions)
-        _insert_topics(db, recording_id, reading.segments)
+        _insert_topics(db, "topics", recording_id, reading.segments)
+        _insert_topics(db, "talk_topics", recording_id, reading.talk)
         _insert_statements(db, recording_id, reading, sentence_ids, segment_ids)
         _insert_entries(db, recording_id, reading)
         insert_remarks(db, recording_id, reading.remarks)
         row: dict[str, Any] = {"state": "indexed", "reading_key": reading_key, "indexed_at": _now()}
-        row |= {"decision": decision, "links_due": 1}
+        row |= {"decision": decision, "links_due": 1, "read_as": reading.kind}
+        if names_known:
+            row["names_due"] = 0
         if engine is not None:
             content_hash = db.table("recordings").get(recording_id)["content_hash"]
             row |= {"engine": engine, "warning": warning, "heard_film": content_hash}
@@ -143,6 +148,27 @@ def save_reading(
             row["kind"] = reading.kind
         db.table("recordings").update(recording_id, row)
         decisions.obey_decisions(db, recording_id)
+
+
+def save_cuts(db: Database, recording_id: str, reading: Reading) -> None:
+    """Put other topics in the place of a film's, cut as people decided; the film is to be tied to builds again.
+
+    :param reading: its segments are the new topics; its statements, as they are stored, belong to them.
+    """
+    with writing(db):
+        db.table("topics").delete_where("recording_id = ?", [recording_id])
+        _insert_topics(db, "topics", recording_id, reading.segments)
+        db.conn.executemany(
+            "update statements set build = null, subject_kind = ?, subject_id = ?, follows = ? where id = ?",
+            [
+                (one.subject and one.subject.kind, one.subject and one.subject.id,
+                 int(_follows(one, reading.segments)), one.id)
+                for one in reading.statements
+            ],
+        )  # fmt: skip
+        decisions.replace_segments(db, recording_id, reading.segments)
+        decisions.obey_decisions(db, recording_id)
+        db.execute("update recordings set links_due = 1 where id = ?", (recording_id,))
 
 
 def save_links(db: Database, recording_id: str, segments: Iterable[Segment]) -> None:
@@ -245,7 +271,10 @@ def save_developments(db: Database, developments: Sequence[Development]) -> None
 
 
 def correct_recording(db: Database, recording_id: str, corrections: Mapping[str, str]) -> None:
-    """Keep what a person says about a film (title, kind, date, month, address); it outranks every guess."""
+    """Keep what a person says about a film (title, kind, date, month, address); it outranks every guess.
+
+    A film of another date or kind is understood otherwise; the next index reads it again.
+    """
     with writing(db):
         db.table("recording_corrections").upsert_all(
             (
@@ -255,6 +284,8 @@ def correct_recording(db: Database, recording_id: str, corrections: Mapping[str,
             ),
             pk=("recording_id", "field"),
         )
+        if not {"date", "kind"}.isdisjoint(corrections):
+            db.execute("update recordings set reading_key = null where id = ?", (recording_id,))
 
 
 def teach(db: Database, heard: str, meant: str, made_by: str | None) -> int:
@@ -284,8 +315,8 @@ def follow_decision(db: Database, recording_ids: Iterable[str], decision: int) -
 
 
 def _forget_reading(db: Database, recording_id: str) -> None:
-    tables = ("statements", "segments", "topics", "sentences", "entries", "promises", "events", "products")
-    for table in (*tables, *REMARKS):
+    said = ("statements", "segments", "topics", "talk_topics", "sentences")
+    for table in (*said, "entries", "promises", "events", "products", *REMARKS):
         db.table(table).delete_where("recording_id = ?", [recording_id])
 
 
@@ -337,9 +368,9 @@ def _insert_segments(db: Database, recording_id: str, segments: Sequence[Segment
     return _inserted(db, "segments", rows)
 
 
-def _insert_topics(db: Database, recording_id: str, segments: Sequence[Segment]) -> None:
+def _insert_topics(db: Database, table: str, recording_id: str, segments: Sequence[Segment]) -> None:
     """Keep the topics as the machine cut them, so that a decision that cuts them otherwise can be undone."""
-    db.table("topics").insert_all(
+    db.table(table).insert_all(
         {
             "recording_id": recording_id,
             "place": place,

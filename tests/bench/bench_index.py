@@ -31,7 +31,7 @@ def shop_of_known_films(folder: Path, films: int) -> None:
     (folder / "shop.toml").write_text('[speech]\nengine = "vosk"\nmodel = "mini"\n')
     shop = load_shop(folder)
     db = open_store(shop.database)
-    key = reading_key(shop, [])
+    key = reading_key(shop)
     with writing(db):
         for number in range(films):
             path = shop.recordings / f"{2000 + number // 366}" / f"film {number:05d}.mp4"

@@ -125,8 +125,9 @@ def main() -> None:
         understanding = understanding_of(shop, db, reading.builds(db.conn))
         understanding.language()
         with timed(f"baseline, one film of {films} understood again, without tying it to builds"):
-            said = put_right(understanding, reading.sentences(db.conn, "film-0001"))
-            read = understand(understanding, reading.recording(db.conn, "film-0001"), said)
+            film = reading.recording(db.conn, "film-0001")
+            said = put_right(understanding, reading.sentences(db.conn, film.id), film.date)
+            read = understand(understanding, film, said)
             writing.save_reading(db, "film-0001", said, read, reading_key="key")
         db.close()
 

@@ -34,6 +34,7 @@ from diaryidx.store.reading.remarks import (
     steps,
     term_shares,
 )
+from diaryidx.store.reading.rows import as_indexed
 from diaryidx.store.reading.said import (
     SpokenLine,
     count_sentences,
@@ -73,6 +74,7 @@ __all__ = [
     "SentenceHit",
     "SpokenLine",
     "Taught",
+    "as_indexed",
     "aside_places",
     "asides",
     "build",

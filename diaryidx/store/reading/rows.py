@@ -91,3 +91,8 @@ def entry_of(row: Mapping[str, Any]) -> Entry:
 
 def _split_terms(terms: str | None) -> tuple[str, ...]:
     return tuple(term for term in (terms or "").split(" | ") if term)
+
+
+def as_indexed(phrase: str) -> str:
+    """Letters and digits alone, as the full-text indexes have them; empty where a phrase has none."""
+    return " ".join("".join(sign if sign.isalnum() else " " for sign in phrase).split())
