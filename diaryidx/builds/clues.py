@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from importlib import resources
 from typing import Any
 
@@ -53,7 +53,7 @@ RECENT_DAYS = 45
 _LONGEST_NAME = 5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Clue:
     """Something said: for each feature its values for the builds, in the order of the shop's, and for an unknown bike.
 
@@ -64,11 +64,13 @@ class Clue:
     words: Mapping[int, str]
     unknown: Mapping[str, float]
 
-    @property
+    @cached_property
     def gains(self) -> Vector:
         """The log odds that each build gains, and last those of a bike that is in no job book."""
-        total = sum(weight(name) * np.append(values, 0.0) for name, values in self.features.items())
-        gains: Vector = np.asarray(total, dtype=np.float64)
+        size = len(next(iter(self.features.values())))
+        gains: Vector = np.zeros(size + 1)
+        for name, values in self.features.items():
+            gains[:-1] += weight(name) * values
         gains[-1] += sum(weight(name) * value for name, value in self.unknown.items())
         return gains
 
@@ -81,6 +83,7 @@ def learned() -> dict[str, Any]:
     return found
 
 
+@cache
 def weight(feature: str) -> float:
     """The weight of a feature."""
     return float(learned()["weights"].get(feature, 0.0))
@@ -146,22 +149,26 @@ def _sound_clue(said: Sequence[Said], shop: Shop) -> Clue | None:
 
 
 def _sounding(words: tuple[str, ...], shop: Shop) -> Iterator[tuple[str, frozenset[str]]]:
-    for phrase, code in _sounds_of(words):
+    rows, codes_in_them = _sounds_of(words)
+    if shop.sounds.keys().isdisjoint(codes_in_them):
+        return
+    for phrase, code in rows:
         found = shop.sounds.get(code)
         if found is not None and not any(phrase.removesuffix("'s") in names for names in shop.names.values()):
             yield found
 
 
 @lru_cache(maxsize=4_000)
-def _sounds_of(words: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    """Rows of neighbouring words and how they sound, but for everyday and trade words by themselves."""
+def _sounds_of(words: tuple[str, ...]) -> tuple[tuple[tuple[str, str], ...], frozenset[str]]:
+    """Rows of neighbouring words and how they sound, but for everyday and trade words by themselves; and all sounds."""
     common = _common_words()
     rows = (
         (end - start, " ".join(words[start:end]))
         for start in range(len(words))
         for end in range(start + 1, min(start + _LONGEST_NAME, len(words)) + 1)
     )
-    return tuple((phrase, sound(phrase)) for length, phrase in rows if length > 1 or phrase not in common)
+    sounds = tuple((phrase, sound(phrase)) for length, phrase in rows if length > 1 or phrase not in common)
+    return sounds, frozenset(code for _, code in sounds)
 
 
 def codes(words: tuple[str, ...]) -> Iterator[str]:
@@ -254,7 +261,8 @@ def _names_heard(kind: str, said: Sequence[Said], shop: Shop) -> Counter[tuple[s
         if kind == "job number":
             found.update(_numbers(words) & names.keys())
         elif kind == "registration":
-            found.update(plate for plate in names if plate in _spelled(words))
+            if spelled := _spelled(words):
+                found.update(plate for plate in names if plate in spelled)
         else:
             found.update(name for _, name in _names_in(words, names))
     mentions = [mention for one in said for mention in one.mentions]
@@ -287,15 +295,23 @@ def _first_names(
 
 def _names_in(words: Sequence[str], names: Mapping[str, frozenset[str]]) -> Iterator[tuple[int, str]]:
     """Names among words with the places of their first words: as they are, possessive, or cut in two ("dun lin")."""
+    places, phrases = _phrases_of(tuple(words))
+    if not names.keys().isdisjoint(phrases):
+        yield from ((place, phrase) for place, phrase in places if phrase in names)
+
+
+@lru_cache(maxsize=4_000)
+def _phrases_of(words: tuple[str, ...]) -> tuple[tuple[tuple[int, str], ...], frozenset[str]]:
+    """What of some words may be a name, each with the place of its first word; and all of them without places."""
     plain = [word.removesuffix("'s") for word in words]
+    found: list[tuple[int, str]] = []
     for start in range(len(plain)):
         for length in range(1, min(_LONGEST_NAME, len(plain) - start) + 1):
-            phrase = " ".join(plain[start : start + length])
-            if phrase in names:
-                yield start, phrase
+            found.append((start, " ".join(plain[start : start + length])))
         joined = "".join(plain[start : start + 2])
-        if len(joined) > 5 and joined in names and start + 1 < len(plain):
-            yield start, joined
+        if len(joined) > 5 and start + 1 < len(plain):
+            found.append((start, joined))
+    return tuple(found), frozenset(phrase for _, phrase in found)
 
 
 def _without_parts(heard: Counter[str]) -> Counter[str]:

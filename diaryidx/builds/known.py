@@ -135,7 +135,7 @@ def shop_on_the_day(
     for statement in earlier:
         if statement.build in known and statement.status != "usual practice" and statement.source != "book":
             _add(known[statement.build], statement)
-            he[columns[statement.build]] += he_or_she(tokens(statement.text))
+            he[columns[statement.build]] += _he_or_she_in(statement.text)
     names = names_of(builds, words)
     return Shop(
         builds,
@@ -154,6 +154,11 @@ def he_or_she(words: Iterable[str]) -> int:
     """Whether words speak of a man (above 0) or a woman (below 0)."""
     said = list(words)
     return sum(word in word_set("he") for word in said) - sum(word in word_set("she") for word in said)
+
+
+@lru_cache(maxsize=20_000)
+def _he_or_she_in(text: str) -> int:
+    return he_or_she(tokens(text))
 
 
 def _asked_for(build: Build, vocabulary: Vocabulary) -> Iterator[tuple[str, Item]]:
@@ -182,20 +187,35 @@ def _slots_of_text(text: str, vocabulary: Vocabulary) -> frozenset[Slot]:
 def _add(items: dict[str, Item], statement: Statement) -> None:
     """Add a statement to the item that has the same part, so that a thing said ten times is known once."""
     name = statement.part or statement.product
-    slots = set(_finish_slots(statement.finish)) if statement.finish else set()
-    for kind, value in (("part", statement.part), ("task", statement.task), ("side", statement.side),
-                        ("name", statement.product), ("supplier", statement.supplier)):  # fmt: skip
-        if value:
-            slots.add(Slot(kind, value.lower(), tuple(stems(value))))
+    terms = (statement.part, statement.task, statement.side, statement.product, statement.supplier)
+    slots = _slots_of_terms(statement.finish, *terms)
     if not slots or not (name or statement.finish):
         return
-    item = items.setdefault(
-        f"film {name or statement.finish}", Item(f"said before: {describe(statement)}", statement.decided)
-    )
+    key = f"film {name or statement.finish}"
+    item = items.get(key)
+    if item is None:
+        item = items[key] = Item(f"said before: {describe(statement)}", statement.decided)
     if statement.finish:  # a finish that is told anew stands in the place of the one before
         item.slots = {slot for slot in item.slots if slot.kind != "finish"}
     item.slots |= slots
     item.state = statement.status
+
+
+@lru_cache(maxsize=20_000)
+def _slots_of_terms(
+    finish: str | None, part: str | None, task: str | None, side: str | None, product: str | None, supplier: str | None
+) -> frozenset[Slot]:
+    """The slots that a statement fills."""
+    slots = set(_finish_slots(finish)) if finish else set()
+    for kind, value in (("part", part), ("task", task), ("side", side), ("name", product), ("supplier", supplier)):
+        if value:
+            slots.add(Slot(kind, value.lower(), tuple(stems(value))))
+    return frozenset(slots)
+
+
+@lru_cache(maxsize=20_000)
+def _in_order(slots: frozenset[Slot]) -> tuple[Slot, ...]:
+    return tuple(sorted(slots, key=repr))
 
 
 def _finish_slots(finish: str) -> Iterator[Slot]:
@@ -207,7 +227,7 @@ def _finish_slots(finish: str) -> Iterator[Slot]:
 def _in_columns(known: Sequence[Sequence[Item]]) -> Items:
     """The items of each build as columns."""
     items = [(item, column) for column, found in enumerate(known) for item in found]
-    slots = [(slot, row) for row, (item, _) in enumerate(items) for slot in sorted(item.slots, key=repr)]
+    slots = [(slot, row) for row, (item, _) in enumerate(items) for slot in _in_order(frozenset(item.slots))]
     by_key: dict[Key, list[int]] = defaultdict(list)
     by_word: dict[Key, list[int]] = defaultdict(list)
     words: list[tuple[int, float]] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from diaryidx.builds.phrases import find_phrases
@@ -67,7 +68,7 @@ def _said(sentence: Sentence, mentions: Sequence[Mention], facts: Sequence[State
     suppliers = [one.text for one in mentions if one.label == "SUPPLIER"]
     start, end = _held_against(sentence.text)
     own = tuple(one for one in mentions if one.label not in _NAMES or not start <= one.start < end)
-    words = tuple(dict.fromkeys(_own_words(text, suppliers) for text in (sentence.text, sentence.heard)))
+    words = tuple(dict.fromkeys(_own_words(text, suppliers) for text in dict.fromkeys((sentence.text, sentence.heard))))
     plain = tuple(word.word for word in split_words(sentence.text))
     habit = bool(facts) and all(fact.status == "usual practice" for fact in facts)
     keys = frozenset() if habit else frozenset(_keys(sentence.text, mentions, vocabulary)) | word_keys(plain)
@@ -102,6 +103,7 @@ def _own_words(text: str, suppliers: Iterable[str]) -> tuple[str, ...]:
     return tuple(tokens(text))
 
 
+@lru_cache(maxsize=4_000)
 def _held_against(text: str) -> tuple[int, int]:
     """Where a text names a bike which this one is held against, as characters; its end twice where it does not."""
     words = split_words(text)

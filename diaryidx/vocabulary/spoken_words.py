@@ -8,6 +8,7 @@ are words of their own. Linear in the length of the text, whatever the text is.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 _APOSTROPHES = str.maketrans({"’": "'", "‘": "'", "ʼ": "'", "`": "'", "´": "'"})
@@ -36,6 +37,11 @@ class SpokenWord(NamedTuple):
 
 def split_words(text: str) -> list[SpokenWord]:
     """Cut a text into lower-case words with their places in it."""
+    return list(_split(text))
+
+
+@lru_cache(maxsize=4_000)  # several steps look at the same sentences, one after the other
+def _split(text: str) -> tuple[SpokenWord, ...]:
     text = _same_length_lower(text.translate(_APOSTROPHES))
     text = _JOINING_HYPHEN.sub(" ", text)
     found: list[SpokenWord] = []
@@ -56,7 +62,7 @@ def split_words(text: str) -> list[SpokenWord]:
             ]
         else:
             found.append(SpokenWord(word, start, end))
-    return found
+    return tuple(found)
 
 
 def spoken_key(phrase: str) -> str:
