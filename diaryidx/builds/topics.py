@@ -80,7 +80,7 @@ def refine_topics(
 def cut_again(recording: Recording, sentences: Sequence[Sentence], talk: Reading, builds: Sequence[Build]) -> Reading:
     """Cut the topics of a film that was read before, with what the job book knows now.
 
-    :param talk: what of the reading topics rest on: kind, mentions, statements, entries, and asides, and as its segments
+    :param talk: what of the reading topics rest on: kind, mentions, statements, entries and asides, and as its segments
         the topics as they were cut by talk alone.
     :returns: as `refine_topics`; what it would have made of the film had the job book been so when the film was read.
     """
