@@ -3,9 +3,9 @@
     python -m tests.bench.bench_relink FOLDER [--hours 60] [--times 17]
 
 The archive is made in the folder when it is not there yet (an hour of a busy machine) and used again after that; what
-is done here is done to a copy. `large_archive` says how it is made. Every figure stands beside its target and a baseline:
-tying all films to builds from nothing, as measured when the archive was made, reading all of them, or asking another
-way. Times are seconds by the clock and of processor time.
+is done here is done to a copy. `large_archive` says how it is made. Every figure stands beside its target and beside a
+baseline: tying all films to builds from nothing, as measured when the archive was made, or reading all of them. Times
+are seconds by the clock and of processor time.
 """
 
 from __future__ import annotations
