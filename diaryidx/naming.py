@@ -79,9 +79,9 @@ def _follow(db: Database, understanding: Understanding, key: str, recording_id: 
     film = reading.recording(db.conn, recording_id)
     stored = reading.sentences(db.conn, recording_id)
     sentences = put_right(understanding, stored, film.date)
-    same = [(one.text, one.repairs) for one in sentences] == [(one.text, one.repairs) for one in stored]
-    if same and not must_read:
-        names.follow(db, recording_id)
+    if not must_read and [one.text for one in sentences] == [one.text for one in stored]:
+        surer = [now for now, before in zip(sentences, stored, strict=True) if now.repairs != before.repairs]
+        names.follow(db, recording_id, surer)  # with more names to choose from each repair is a little less sure
         return False
     read = understand(understanding, film, sentences)
     writing.save_reading(db, recording_id, sentences, read, reading_key=key, decision=understanding.decision)

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Sequence
 
 from sqlite_utils import Database
 
-from diaryidx.records import Build
+from diaryidx.records import Build, Sentence
 from diaryidx.store.database import writing
 from diaryidx.store.reading import as_indexed
+from diaryidx.store.writing import repairs_packed
 
 #: What is to be done with a film whose ``names_due`` says so: put right again, and read again where that changes it; or
 #: read again in any case.
@@ -43,9 +44,14 @@ def know(db: Database, builds: Sequence[Build], to_put_right: Iterable[str], to_
             db.conn.executemany("update recordings set names_due = max(names_due, ?) where id = ?", marks)
 
 
-def follow(db: Database, recording_id: str) -> None:
-    """Say that a film knows the names."""
+def follow(db: Database, recording_id: str, sentences: Iterable[Sentence]) -> None:
+    """Say that a film knows the names, which left its texts as they are.
+
+    :param sentences: those stored ones whose repairs are surer or less sure now.
+    """
     with writing(db):
+        for one in sentences:
+            db.execute("update sentences set repairs = ? where id = ?", (repairs_packed(one), one.id))
         db.execute("update recordings set names_due = 0 where id = ?", (recording_id,))
 
 

@@ -338,11 +338,16 @@ def _insert_sentences(
             "certainty": sentence.certainty,
             "speaker": sentence.speaker,
             "words": pack_words(sentence.words),
-            "repairs": _packed([asdict(repair) for repair in sentence.repairs]),
+            "repairs": repairs_packed(sentence),
         }
         for place, sentence in enumerate(sentences)
     ]
     return _inserted(db, "sentences", rows)
+
+
+def repairs_packed(sentence: Sentence) -> str:
+    """What was put right in a sentence, as the database keeps it."""
+    return _packed([asdict(repair) for repair in sentence.repairs])
 
 
 def _insert_segments(db: Database, recording_id: str, segments: Sequence[Segment]) -> list[int]:

@@ -1,9 +1,10 @@
 """A shop folder with decades of invented film in its database, made once and kept for benches.
 
 The films are those of `fixtures/archive`, put right, understood and tied to builds as an index does it, by as many
-processes as there are cores. To save hours of reading, some years are read and told several times over: each time with
-films of earlier dates and with rows of the job book of their own, so that only the names of bikes come again. What it
-took is kept beside the database: it is what doing everything anew costs.
+processes as there are cores. To save hours, some years are read and tied, and told several times over: each time with
+films of earlier dates, and with rows of the job book and names of people and bikes of their own, to which films are
+tied as they were the first time. What reading and tying the first ones took is kept beside the database: so many times
+that is what doing everything anew costs.
 """
 
 from __future__ import annotations
@@ -19,13 +20,15 @@ from pathlib import Path
 import yaml
 from sqlite_utils import Database
 
+from diaryidx.builds import relinking
 from diaryidx.builds.relinking import relink
 from diaryidx.indexing import reading_key
 from diaryidx.naming import mark_names
-from diaryidx.records import Build, Reading, Recording, Sentence
+from diaryidx.records import Build, Reading, Recording, Sentence, Subject
 from diaryidx.shop import Shop, load_shop
-from diaryidx.store import reading, writing
+from diaryidx.store import decisions, links, reading, writing
 from diaryidx.store.database import open_store
+from diaryidx.store.links import LinkState
 from diaryidx.store.writing import RecordingRow
 from diaryidx.understanding import Understanding, put_right, understand, understanding_of
 from fixtures.archive import Archive, Film, make_archive
@@ -36,12 +39,14 @@ CHUNK = 8
 """Films that a process reads at a time."""
 NEXT_ERA = 10_000
 """What is added to job numbers each time the years are told over."""
+ENDINGS = "by dale den field ford ham hurst ley low mere more ridge stead thorpe ton wick worth"
+"""What names of people and bikes end with when they are told over, so that they are other ones."""
 
 
 @dataclass(frozen=True)
 class Made:
-    """What it took to make the archive: seconds of processor time to put right and understand the films that were
-    read, and to tie all films to builds from nothing."""
+    """What it took to make the archive: seconds of processor time to put right and understand ``films_read`` films, and
+    to tie these to builds from nothing."""
 
     films: int
     sentences: int
@@ -101,23 +106,44 @@ def _make(folder: Path, hours: float, times: int) -> Made:
     db = open_store(shop.database)
     archive = make_archive(SEED, large=True, hours=hours)
     eras = [Era(archive, number) for number in range(times)]
-    book = [row for era in eras for row in era.rows()]
-    writing.save_builds(db, book)
-    mark_names(db, understanding_of(shop, db, reading.builds(db.conn)))
-    key, seconds, films = reading_key(shop), 0.0, 0
+    writing.save_builds(db, eras[0].rows())
+    key, seconds, films = reading_key(shop), 0.0, list[tuple[Film, tuple[Sentence, ...], Reading]]()
     with ProcessPoolExecutor(initializer=_begin, initargs=(folder,)) as workers:
         for read in workers.map(_read, _chunks(archive.films())):
             for film, said, meant, at_work in read:
-                films, seconds = films + 1, seconds + at_work
-                for era in eras:
-                    save_film(db, era.film(film), said, meant, key)
+                seconds += at_work
+                films.append((film, said, meant))
+                save_film(db, film, said, meant, key)
     started = time.process_time()
     relink(db, shop.words)
     tying = time.process_time() - started
+    states = links.states(db.conn)
+    tied = [(film, said, _as_tied(db, film, meant)) for film, said, meant in films]
+    for era in eras[1:]:
+        writing.save_builds(db, era.rows())
+        for film, said, meant in tied:
+            again = era.film(film)
+            save_film(db, again, said, era.reading(meant), key)
+            links.save(db, again.id, (), era.state(states[film.id]), (), decisions.version(db.conn))
+    mark_names(db, understanding_of(shop, db, reading.builds(db.conn)))
+    db.execute("update recordings set names_due = 0")
+    db.conn.commit()
+    basis = relinking._basis(relinking._begin(db, relinking._vocabulary(shop.words)))
+    links.rest_on(db, list(basis.values()), (), ())
     db.execute("pragma wal_checkpoint(truncate)")
     counts = [db.execute(f"select count(*) from {table}").fetchone()[0] for table in ("sentences", "topics", "builds")]
     db.close()
-    return Made(films * times, counts[0], counts[1], counts[2], films, round(seconds, 1), round(tying, 1))
+    return Made(len(films) * times, counts[0], counts[1], counts[2], len(films), round(seconds, 1), round(tying, 1))
+
+
+def _as_tied(db: Database, film: Film, meant: Reading) -> Reading:
+    """What a film says, with its topics and statements as they were tied."""
+    segments = tuple(replace(one, id=None) for one in reading.segments(db.conn, recording_id=film.id))
+    statements = tuple(
+        replace(one, build=relinking.tied(one, segments).build, subject=segments[one.segment or 0].subject)
+        for one in meant.statements
+    )
+    return replace(meant, segments=segments, statements=statements)
 
 
 @dataclass(frozen=True)
@@ -131,15 +157,51 @@ class Era:
         """The rows of the job book."""
         for row in self.archive.job_book():
             days = {name: self._day(getattr(row, name)) for name in ("date_in", "promised", "date_out")}
-            plate = row.registration and f"{self.number}{row.registration}" if self.number else row.registration
-            number = str(int(row.job_number) + self.number * NEXT_ERA)
-            yield replace(row, job_number=number, registration=plate, **days)
+            names = {name: self._name(getattr(row, name)) for name in ("nickname", "customer", "registration")}
+            yield replace(row, job_number=self.job(row.job_number), **days, **names)
 
     def film(self, film: Film) -> Film:
         """A film under the date of this telling."""
         day = self._day(film.date)
         assert day is not None
         return replace(film, id=film.id.replace(film.date, day), date=day)
+
+    def reading(self, meant: Reading) -> Reading:
+        """What a film says, tied to the bikes of this telling."""
+        segments = tuple(
+            replace(one, build=one.build and self.job(one.build), subject=self._subject(one.subject),
+                    candidates=tuple(replace(each, job_number=self.job(each.job_number)) for each in one.candidates))
+            for one in meant.segments
+        )  # fmt: skip
+        statements = tuple(
+            replace(one, build=one.build and self.job(one.build), subject=one.subject and self._subject(one.subject))
+            for one in meant.statements
+        )
+        return replace(meant, segments=segments, statements=statements)
+
+    def state(self, state: LinkState) -> LinkState:
+        """What a film gave to later ones."""
+        return LinkState(
+            self._day(state.date),
+            {self.job(job): digest for job, digest in state.said.items()},
+            tuple(self.job(job) for job in state.walk),
+            tuple(self.job(job) for job in state.named),
+            state.codes,
+        )
+
+    def job(self, number: str) -> str:
+        """A job number of this telling."""
+        return str(int(number) + self.number * NEXT_ERA)
+
+    def _subject(self, subject: Subject) -> Subject:
+        return Subject("build", self.job(subject.id)) if subject.kind == "build" and subject.id else subject
+
+    def _name(self, name: str | None) -> str | None:
+        endings = ENDINGS.split()
+        return name and name + "".join(endings[: self.number // len(endings)]) + self._ending(endings)
+
+    def _ending(self, endings: Sequence[str]) -> str:
+        return endings[self.number % len(endings)] if self.number else ""
 
     def _day(self, day: str | None) -> str | None:
         years = self.archive.days[-1] - self.archive.days[0] + 3
