@@ -106,6 +106,31 @@ def test_ten_items_are_decided_with_the_keyboard_alone_well_within_a_minute(scre
     assert took < SECONDS_ALLOWED
 
 
+def test_over_somebody_elses_decision_one_page_more_asks_and_can_be_read_and_answered_by_keyboard(
+    screen: Page, browser: Browser, doubts: str
+) -> None:
+    screen.goto("/review")
+    sign_in_by_keyboard(screen)
+    item = screen.locator("input[name=item]").first.get_attribute("value")
+    press(screen, "a")
+    other = browser.new_page(base_url=doubts)
+    for width, height in SIZES.values():
+        other.set_viewport_size({"width": width, "height": height})
+        other.goto(f"/review?at={item}")
+        if other.get_by_label("Name").count():
+            sign_in_by_keyboard(other, "owner")
+        other.keyboard.press("n")
+        expect(other.locator("h1")).to_have_text("Decide otherwise?")
+        expect(other.get_by_text("Bram Oakes decided on")).to_be_visible()
+        assert axe_violations(other) == []
+        assert other.evaluate("document.documentElement.scrollWidth") <= width
+        assert other.evaluate(SMALL_TARGETS, TARGET_PIXELS) == []
+    other.get_by_role("button", name="Decide so all the same").focus()
+    other.keyboard.press("Enter")
+    expect(other.locator("#said")).to_contain_text("Decided: about no bike")
+    other.close()
+
+
 def test_every_key_does_what_the_page_says(screen: Page) -> None:
     screen.goto("/review")
     sign_in_by_keyboard(screen)
