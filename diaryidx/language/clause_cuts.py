@@ -22,9 +22,10 @@ _ANOTHER = re.compile(r"(?<=[EG])[&,]*E")
 _NEW = frozenset(("new", "fresh"))
 _SINGULAR = frozenset(("is", "was", "has", "'s", "needs", "wants"))
 _ALIKE = frozenset(("neither", "likewise", "ditto"))
+_BELONGING = frozenset(("of", "for", "on", "with", "to", "from", "at", "under", "behind", "inside", "in", "between"))
 _DOING = frozenset(("do", "done", "did", "doing"))
 _THINGS = r"(?:D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*|S(?=,?E))"
-_TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN])*%?"  # "left peg welded by kit"
+_TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN]{{1,2}})*%?"  # "left peg welded by kit"
 _ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
 _STATE = re.compile(rf"(?<=[EpPN%F])[&,]+{_THINGS}p(?=[&,%]|p%|$)")  # "strainer cleaned | fresh oil in on friday"
 _ROW_ENDS = re.compile(rf"(?:^|[PEFCN%,])(?:{_TOLD}|{_THINGS}pF{{1,4}})$")
@@ -66,7 +67,8 @@ def clause_starts(
             has_verb = True  # "new plugs new points | the condenser we're leaving"
         subject = fronted
         alone = subject > begun and (
-            (row[begun] != "r" and _stands_alone(row, begun, subject)) or _only_new(row, items, begun, subject, group)
+            (row[begun] != "r" and _stands_alone(row, items, begun, subject))
+            or _only_new(row, items, begun, subject, group)
         )
         if has_verb or alone:
             starts.add(subject)
@@ -77,10 +79,10 @@ def clause_starts(
     return sorted(starts.union(_rows(words, items, row, groups, sorted(starts))))
 
 
-def _stands_alone(row: str, begun: int, subject: int) -> bool:
+def _stands_alone(row: str, items: Sequence[Item], begun: int, subject: int) -> bool:
     """Whether the words before a subject are a statement of their own ("tank painted black | the seat is next")."""
     before = row[begun:subject]
-    if re.search(r"^[BCSFQDN]*P(pP)*p$", before):
+    if re.search(r"^[BCSFQDN]*P(pP)*p$", before) and items[subject - 1].word not in _BELONGING - {"on", "in"}:
         return True  # "seat on tail light on | that's the back end finished"
     told = before.rstrip("&,")
     if told and (told == before or row[subject] in "uytD") and _ROW_ENDS.search(told):
@@ -198,7 +200,9 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
         place -= len(told.group(1))  # "and the right one, touch wood, | was fine"
     if _told_of(row, items, place, verb):
         return verb
-    if row[place] in "uyct":
+    if row[place] == "t":
+        return _named_before(row, items, place)
+    if row[place] in "uyc":
         return place
     if row[place] == "C":
         return place - 1 if place and row[place - 1] == "D" else place  # "headlight brackets | wilf's turning those"
@@ -209,22 +213,32 @@ def _subject_start(row: str, verb: int, items: list[Item]) -> int:
     if row[place] == "F" and re.search(r"[bsqkKLWwhjJv]F+$", row[max(0, verb - 8) : verb]):
         return verb  # "that were to be gold | are now"
     start = _noun_phrase_start(row, place)
-    while (
-        start >= 2
-        and row[start - 1] == "p"
-        and items[start - 1].word in ("of", "for", "on")
-        and row[start - 2] in "POZNS"
-    ):
+    while start >= 2 and row[start - 1] == "p" and items[start - 1].word in _BELONGING and row[start - 2] in "POZNS":
         start = _noun_phrase_start(row, start - 2)
     if start >= 2 and row[start - 1] == "&" and row[start] != "D" and row[start - 2] in "PO":
         start = _bare_start(row, start - 2)
     return start
 
 
+def _named_before(row: str, items: list[Item], place: int) -> int:
+    """Where a subject begins whose last word is a pronoun ("but | the lines for it aren't here")."""
+    if (
+        place >= 2
+        and row[place - 1] == "p"
+        and row[place - 2] in "PON"
+        and items[place - 1].word in _BELONGING - {"on", "in"}
+    ):
+        start = _noun_phrase_start(row, place - 2)
+        if items[place].word != "that" and (start == 0 or row[start - 1] in ",&r"):
+            return start
+    return place
+
+
 def _told_of(row: str, items: list[Item], place: int, verb: int) -> bool:
     """Whether the pronoun before "is" belongs to what stands before it: "still to do on it | is the exhaust"."""
-    turned = re.match(r"[bs][DP]", row[verb:]) and re.search(r"[TE]p[tO]$", row[: place + 1])
-    return bool(turned) and items[place - 1].word in ("on", "to", "for", "with")
+    turned = re.match(r"[bs][DP]", row[verb:]) and re.search(r"[TENe]p(?:t|D?O)$", row[: place + 1])
+    before = items[place - 1 - (row[place - 1] == "D")].word if turned else ""
+    return before in ("on", "to", "for", "with")
 
 
 def _fronted(row: str, subject: int, begun: int, groups: Sequence[Group], group: Group) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -231,6 +232,14 @@ class _Reader:
             self.preposition is None and between == 0 and len(self.read.things) == 1 and not before.finishes
         )
 
+    def _give_finish(self, start: int, place: int) -> None:
+        """A finish told for a thing is said of it: "orange | for the tank and grey | for the frame"."""
+        if self.preposition in ("for", "on") and self.read.finishes and not self.colours:
+            begun, finish = self.read.finishes[-1]
+            between = "".join(item.letter for item in self.items[begun:start])
+            if re.fullmatch(r"D?F+pD?[SQ]*", between):
+                self.read.finishes[-1] = (place + 1, finish)
+
     def _add(self, kind: str, place: int, found: Found | None = None) -> NounPhrase:
         thing = NounPhrase(
             kind=kind, start=self.begun if self.begun is not None else place, end=place + 1, found=found,
@@ -239,6 +248,7 @@ class _Reader:
             product=self.product,
         )  # fmt: skip
         self.read.things.append(thing)
+        self._give_finish(thing.start, place)
         self.last_preposition = self.preposition
         self._clear()
         return thing
@@ -351,7 +361,10 @@ class _Reader:
         if verb is not None and self.clause.aspect == "changing" and verb[1] == self.clause.last:
             self.read.heads.append(Head(verb[1] - 1, "remove", "ing", None, particle=True))  # "the mudguard's going"
             return
-        if verb is None or self.clause.aspect not in ("state", "perfect state", "past state", "done state"):
+        last = self.items[verb[1] - 1] if verb else None
+        gone = self.clause.aspect == "perfect" and last is not None and last.word == "gone" and last.found is None
+        states = ("state", "perfect state", "past state", "done state")
+        if verb is None or not (gone or self.clause.aspect in states):
             return
         place = verb[1]
         if self.items[place - 1].word == "gone" and (place == self.clause.last or self.items[place].letter in "&,r%"):

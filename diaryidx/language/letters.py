@@ -51,6 +51,7 @@ class Grammar:
         self.before_nouns = frozenset(data["classes"]["D"]) - {"her"}
         self.adverbs = frozenset(word for word in data["adverbs"] if " " not in word)
         self.no_adverbs = frozenset(data["no adverbs"])
+        self.nouns_too = frozenset(data["nouns too"])
         self.generic: dict[str, str] = {}
         for forms in data["generic"].values():
             for letter, word in zip("TYGEE", forms, strict=True):
@@ -138,6 +139,9 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
 
 
 _RELATIVE = re.compile(r"(?<=[PON])(?:[tuc]|D?C)([hHsbqmM]?[hHsbqvEeik])p[tO]?(?=[hHsbqmMwWK])")
+_DATED = re.compile(
+    r"(?<=[PO])(?:[tuc]|D?C)h?[HqbhsM]?[EXv]p?%(?=[hHsbqmMwWK])"
+)  # "the tank we did last year | is back"
 _TAG = re.compile(r"(?<=[PNFEGZpQt%SC])[bqmMdhHw]([tyuc])(?=[,r&]|$)")
 _TAG_WORDS = frozenset(("it", "they", "that", "we", "i", "he", "she", "you"))
 
@@ -151,6 +155,8 @@ def _without_asides(items: list[Item]) -> list[Item]:
         named = any(item.found is not None for item in items[match.start(1) : match.end()])
         own = row[match.end() - 1] != "p" and items[match.start()].word not in _RELATORS
         out.update(() if named or own else range(*match.span()))
+    for match in _DATED.finditer(row):
+        out.update(range(*match.span()))
     out.update(
         place
         for place, item in enumerate(items)
@@ -218,6 +224,8 @@ def _had_or_would(items: list[Item], place: int, before: str, after: str) -> str
 
 
 def _third_person(items: list[Item], place: int, before: str, after: str) -> str:
+    if before in "DSQ" and items[place].found is not None:
+        return "N"  # "the lines for it"
     if items[place].word in ("did", "does") and before in "uycC" and after in "tD":
         return "E"  # "blackwater did it in brown"
     if items[place].word in ("did", "does"):
@@ -268,6 +276,9 @@ def _everyday_verb(items: list[Item], place: int, before: str, after: str) -> st
     """ "a good look", "the work": a verb after a determiner is a noun; "and cracked levers" how a thing is."""
     if items[place].word.endswith("ed") and after in "PO" and before in "&,":
         return "N"
+    if before == "P" and items[place].word in grammar().nouns_too:
+        thing = items[place - 1]
+        return "N" if thing.end - thing.start == 1 and not thing.word.endswith("s") else items[place].letter
     return "N" if before in "DFSQ" else items[place].letter
 
 

@@ -292,6 +292,8 @@ class _Maker:
         """Whether a clause only names a day ("it's going to be november") and nothing just said is still open."""
         if not things or self.read.finishes or not all(_is_pronoun(one) for one in things):
             return False
+        if self.clause.verb is not None and self.items[self.clause.verb[1] - 1].letter not in "kbs":
+            return False  # "they'll go back on tomorrow"
         last = self.discourse.last
         return not last or last[-1].status not in OPEN_STATUSES
 

@@ -365,7 +365,7 @@ class _Finder:
             for one in self.after
             if one.preposition == "with" and one.kind == "part" and self.only_where(one) and not is_tool(one)
         ]
-        return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.verb is not None else []
+        return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.aspect != "none" else []
 
 
 def finishes_of(
