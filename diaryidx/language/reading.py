@@ -146,7 +146,7 @@ def _told_value(found: Found, said_on: str | None) -> dict[str, Any] | None:
 
 
 def _last_word(one: Told, found: Found) -> int:
-    """The last word of a term; of a verb with "up", "on" or "in" the verb, if it says as much alone ("weld up")."""
+    """The last word of a term; of a verb with "on", "in" the verb where these lead on: "bolted | on the arm"."""
     last = found.end - 1
     if (
         found.label != "TASK"
@@ -155,9 +155,8 @@ def _last_word(one: Told, found: Found) -> int:
     ):
         return last
     alone = " ".join(one.words[found.start : last])
-    if alone in shipped_data("readings.yaml")["verbs that need their particle"]:
-        return last
-    return last - 1 if found.term is not None and alone in found.term.variants else last
+    leads_on = one.words[last + 1 : last + 2] and one.words[last + 1] in shipped_data("readings.yaml")["determiners"]
+    return last - 1 if leads_on and found.term is not None and alone in found.term.variants else last
 
 
 def _segment(stretch: Stretch, told: Sequence[Told]) -> Segment:

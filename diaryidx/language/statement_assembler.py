@@ -302,6 +302,8 @@ def _counts(items: Sequence[Item], quantity: Found) -> bool:
         return not place or items[place - 1].word not in _THOSE_WHO
     if place and items[place - 1].word in _NUMBERED:
         return False
+    if [item.word for item in items[place + 1 : place + 3]] in (["of", "them"], ["of", "those"], ["of", "these"]):
+        return any(item.letter == "P" for item in items[:place])
     if place and items[place - 1].word in _STANDS_ALONE_BEHIND and _stands_alone(items, place + 1):
         return True
     for item in items[place + 1 : place + 5]:

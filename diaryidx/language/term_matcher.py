@@ -42,6 +42,10 @@ _LIGHT = frozenset(
     )
 )
 _THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "ones", "everything", "all"))
+_BEING = frozenset(("is", "are", "was", "were", "'s", "'re", "be"))
+_STOPS = frozenset((".", ",", "!", "?", ";", "and", "but"))
+_WHO = frozenset(("it", "he", "she", "they", "we", "i", "you"))
+_LEAVES = frozenset(("us", "me", "him", "them", "it", "you", "with", "over", "to", "alone", "out"))
 _BACK_AGAIN = frozenset(
     ("this", "that", "it", "them", "right", "on", "from", "to", "at", "in", "just", "only", "my", "his", "your")
 )
@@ -149,8 +153,10 @@ class TermMatcher:
     def _has_pronoun(self, words: Sequence[str], one: Found, parts: Sequence[tuple[int, int]]) -> bool:
         """Whether an everyday verb has a part named before for its object: "the rack, we made it", "a new one"."""
         behind = words[one.end : one.end + 4]
-        said = bool(behind) and (behind[0] in _THINGS or (behind[-1] in ("one", "ones") and "new" in behind))
-        return said and any(0 < one.start - last <= FAR for _, last in parts)
+        another = "new" in behind and not {"one", "ones"}.isdisjoint(behind)
+        caused = one.form == "ed" and words[one.start - 1] in ("get", "gets", "getting", "got", "be", "been", "being")
+        said = caused or (bool(behind) and behind[0] in _THINGS)
+        return any(one.start > last and (another or (said and one.start - last <= FAR)) for _, last in parts)
 
     def _is_part(self, words: Sequence[str]) -> bool:
         term = self.vocabulary.phrases.get(" ".join(words))
@@ -234,9 +240,17 @@ class TermMatcher:
                 return None  # "with a brush", "the drop": a noun that is no task
         if form == "ing" and other is not None and other.label == "FINISH" and _behind_a_finish(before, start):
             term, form, other = other, None, None  # "red | stitching"
+        if term.label == "FINISH" and words[start].endswith("ed") and start and words[start - 1] in _WHO:
+            return None  # "it smoked for an hour"
+        if form in ("ed", "past") and other is not None and other.label == "FINISH" and self._finish_at(words, end):
+            term, form, other = other, None, None  # "brushed | stainless"
         if form is not None and self._is_no_work(words, start, end, form, before):
             return None
         return Found(term.label, term.canonical, start, end, term, form, other=other)
+
+    def _finish_at(self, words: Sequence[str], place: int) -> bool:
+        term = self.vocabulary.phrases.get(words[place]) if place < len(words) else None
+        return term is not None and term.label == "FINISH"
 
     def _is_no_work(self, words: Sequence[str], start: int, end: int, form: str, before: Sequence[Found]) -> bool:
         """Whether a verb tells how a thing is or what it does by itself: "is bent", "they line up", "a clean rag"."""
@@ -245,6 +259,12 @@ class TermMatcher:
         thing = self.vocabulary.phrases.get(after)
         if words[start] in self.faults and end - start == 1:
             return last in self.states and after not in self.behind_fault
+        if last in ("it", "them") and after in _STOPS and form in ("base", "both"):
+            return True  # "the last time you'll see it clean"
+        if after == "of" and (form == "base" or (form == "ing" and last in ("a", "the"))):
+            return True  # "one drop of oil", "a drawing of the loom"
+        if words[start] == "fit" and last in ("n't", "not", "they", "it"):
+            return after not in self.after_verb
         if form == "both":
             return last in self.determiners and thing is not None and thing.label == "PART" and last not in _IN_ORDER
         subject = before[-1] if before and before[-1].end == start and before[-1].label == "PART" else None
@@ -268,6 +288,8 @@ class TermMatcher:
     def _stands_as_verb(self, words: list[str], start: int, end: int) -> bool:
         """ "we need to | seal | the tank": a verb's neighbours on the left, and an object on the right."""
         after = words[end] if end < len(words) else ""
+        if start and words[start - 1] in _BEING and words[start - 2 : start - 1] not in (["do"], ["did"], ["does"]):
+            return False  # "they are black the cable is not"
         left = start == 0 or self._verb_before(words, start)
         thing = self.vocabulary.phrases.get(after)
         return left and (after in self.after_verb or (thing is not None and thing.label == "PART" and start > 0))
@@ -295,7 +317,9 @@ class TermMatcher:
                 or words[one.start - 1] in self.before_side
                 or (found[place + 1].label == "PART")
             )
-        if after in self.after_side:
+        if phrase == "left" and after in _LEAVES:
+            return False
+        if after in self.after_side and (phrase != "back" or words[one.start - 1] in self.before_side):
             return after not in ("i", "or") or (one.start > 0 and words[one.start - 1] in self.before_side)
         if phrase in self.sides_before_things or (phrase == "back" and words[one.start - 1] in _BACK_AGAIN):
             return False

@@ -419,6 +419,8 @@ def stands_as_noun(vocabulary: Vocabulary, words: Sequence[str], place: int, len
     after = words[place + 1] if place + 1 < len(words) else "."
     if after in _AFTER_NOUNS and (before in _ENDS or before in ("and", "but", "so", "then")):
         return True
+    if after in ("goes", "came", "comes", "went") and before not in _OWNERS and before not in ("to", "over"):
+        return True
     if before in _ONE_OF and words[place].endswith("s") and not words[place].endswith("ss"):
         return False  # "till that stops": no noun, but what it does
     if before == "of":
