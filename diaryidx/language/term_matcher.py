@@ -59,6 +59,11 @@ def make_term_matcher(nlp: Language, name: str) -> TermMatcher:
     return TermMatcher(nlp, vocabulary_of(nlp))
 
 
+def _shade(finish: Found, name: str) -> Term:
+    """The term of a word that is said with a finish."""
+    return Term(name, "FINISH", (name,), sort=finish.term.sort if finish.term is not None else None)
+
+
 def _behind_a_finish(before: Sequence[Found], start: int) -> bool:
     return bool(before) and before[-1].end == start and before[-1].label == "FINISH"
 
@@ -78,6 +83,7 @@ class TermMatcher:
         self.adverbs = frozenset(shipped_data("grammar.yaml")["adverbs"])
         self.before_side = frozenset(data["before a side"])
         self.after_side = frozenset(data["after a side"])
+        self.shades = frozenset(data["modifiers of finishes"])
         self.sides_before_things = frozenset(data["sides before things"])
         self.faults, self.states = frozenset(data["faults"]), frozenset(data["states"])
         self.general = frozenset(data["general verbs"])
@@ -138,6 +144,7 @@ class TermMatcher:
             else:
                 free_from = start + 1
         found = self._with_compounds(words, self.compounds(words, found))
+        found = self._with_shades(words, found)
         found = [one for place, one in enumerate(found) if self._side_stands(words, found, place)]
         if self.vocabulary.weak.isdisjoint(words):
             return found
@@ -149,6 +156,18 @@ class TermMatcher:
             or beside_a_part(one.start, one.end, parts)
             or self._has_pronoun(words, one, parts)
         ]
+
+    def _with_shades(self, words: Sequence[str], found: list[Found]) -> list[Found]:
+        """With what a finish has before it as part of it: "plain | black", "single | gold coachline"."""
+        if self.shades.isdisjoint(words):
+            return found
+        shades = {}
+        for one in found:
+            place = one.start - 1
+            if one.label == "FINISH" and place >= 0 and words[place] in self.shades:
+                shades[place] = Found("FINISH", words[place], place, one.start, _shade(one, words[place]))
+        kept = [one for one in found if one.start not in shades or one.end - one.start > 1]
+        return sorted([*kept, *shades.values()], key=lambda one: one.start) if shades else found
 
     def _has_pronoun(self, words: Sequence[str], one: Found, parts: Sequence[tuple[int, int]]) -> bool:
         """Whether an everyday verb has a part named before for its object: "the rack, we made it", "a new one"."""
@@ -319,7 +338,9 @@ class TermMatcher:
             )
         if phrase == "left" and after in _LEAVES:
             return False
-        if after in self.after_side and (phrase != "back" or words[one.start - 1] in self.before_side):
+        if after in self.after_side and (
+            phrase != "back" or after in ("one", "ones") or words[one.start - 1] in self.before_side
+        ):
             return after not in ("i", "or") or (one.start > 0 and words[one.start - 1] in self.before_side)
         if phrase in self.sides_before_things or (phrase == "back" and words[one.start - 1] in _BACK_AGAIN):
             return False

@@ -13,7 +13,7 @@ from dataclasses import replace
 from diaryidx.language.found import Found
 from diaryidx.vocabulary.loader import Term, Vocabulary, shipped_data
 
-_VERBAL = ("ed", "past", "ing", "base", "both")
+_VERBAL = ("ed", "past", "ing", "base")
 _ENDS = frozenset(".!?;:")
 FAR = 9  # words between a part and the participle that is said of it
 _STEM = 3  # letters of the shortest stem
