@@ -45,6 +45,7 @@ _THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "one
 _BEING = frozenset(("is", "are", "was", "were", "'s", "'re", "be"))
 _STOPS = frozenset((".", ",", "!", "?", ";", "and", "but"))
 _WHO = frozenset(("it", "he", "she", "they", "we", "i", "you"))
+_OWN_BACKS = frozenset(("my", "his", "her", "your"))
 _LEAVES = frozenset(("us", "me", "him", "them", "it", "you", "with", "over", "to", "alone", "out"))
 _BACK_AGAIN = frozenset(
     ("this", "that", "it", "them", "right", "on", "from", "to", "at", "in", "just", "only", "my", "his", "your")
@@ -321,6 +322,8 @@ class TermMatcher:
         phrase = " ".join(words[one.start : one.end])
         if phrase == "back" and words[one.start - 1 : one.start] == ["and"]:
             return "front" in words[max(one.start - 4, 0) : one.start]
+        if phrase == "back" and words[max(one.start - 1, 0)] in _OWN_BACKS:
+            return False
         needs_part = one.term.needs == "part" or phrase in ("left", "right")
         if not needs_part:
             return True
