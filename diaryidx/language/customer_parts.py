@@ -66,7 +66,7 @@ def _supplied(one: Told) -> Iterator[CustomerPart]:
         thing = next((thing for thing in things if match.mark and thing.start == match.mark[0]), None)
         if thing is None or thing.canonical in words_in(_FILE, "never supplied"):
             continue
-        if not words_in(_FILE, "pictures").isdisjoint(one.words[match.start : thing.start]):
+        if not words_in(_FILE, "pictures").isdisjoint(one.words[match.start : thing.end + 1]):
             continue  # "he sent us a photo of the exhaust"
         for also in (thing, *_joined(one, things, thing)):
             yield _record(one, "supplied", also, match, None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diaryidx.film_records import Pointing
+from diaryidx.language.discourse import after_fillers
 from diaryidx.language.found import Found
 from diaryidx.language.patterns import Match, Row, patterns
 from diaryidx.language.told import Told
@@ -38,7 +39,12 @@ def _of_sentence(one: Told) -> list[Pointing]:
     row = Row.of(one.words, ((part.start, part.end, "PART") for part in parts))
     apart = [(match.start, match.end) for match in patterns(_FILE, "not pointing").find(row)]
     found = []
-    for match in patterns(_FILE, "points").find(row):
+    matches = list(patterns(_FILE, "points").find(row))
+    first = min(after_fillers(row.signs), max(len(row.signs) - 1, 0))
+    at_once = patterns(_FILE, "points at once").at_start(row, first)
+    if at_once and not any(match.start < at_once.end for match in matches):
+        matches.insert(0, at_once)
+    for match in matches:
         start, end = match.mark or (match.end - 1, match.end)
         if not any(first <= start < last for first, last in apart):
             found.append(_pointing(one, match, start, end, parts))

@@ -54,11 +54,14 @@ def _row(one: Told) -> Row:
 
 
 def _promises(one: Told, row: Row, clause: Clause, kind: RecordingKind) -> bool:
-    if clause.negated or any(name in clause.kinds for name in _NEVER):
+    viewers = patterns(_FILE, "viewers").first(row) and (_date(one) or _by_film(row))
+    if clause.negated or any(name in clause.kinds for name in _NEVER if not (viewers and name == "advice")):
         return False
-    if patterns(_FILE, "viewers").first(row) and (_date(one) or _by_film(row)):
+    if viewers:
         return True
     future = clause.aspect == "future"
+    if future and clause.subject == "shop" and kind not in _TEACHING and patterns(_FILE, "tells later").first(row):
+        return True
     if future and patterns(_FILE, "gives word").first(row):
         return True
     if future and kind != "tutorial" and _named_doer(one, clause):

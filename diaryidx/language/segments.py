@@ -282,6 +282,9 @@ def announces_question(one: Told) -> bool:
     """Whether a question is announced near the start of a sentence: "jen asks how ...", "the next question is"."""
     place = after_fillers(one.words)
     last = min(place + 6, len(one.words) - 1)
+    match = patterns("questions.yaml", "announced").first(Row.of(one.words))
+    if match is not None and match.start <= place + 6:
+        return True
     return any(phrases("question announced").at(one.words, at) for at in range(last + 1))
 
 

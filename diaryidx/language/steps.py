@@ -117,3 +117,6 @@ def _warnings(one: Told) -> Iterator[StepWarning]:
             text = capital(one.quote(begins, len(one.words)).strip(" ,"))
             yield StepWarning(text, word_times(one, begins, begins + 1)[0])
             return
+    if patterns(_FILE, "warnings anywhere").first(row):
+        text = capital(one.quote(first, len(one.words)).strip(" ,"))
+        yield StepWarning(text, word_times(one, first, first + 1)[0])
