@@ -57,6 +57,8 @@ def _promises(one: Told, row: Row, clause: Clause, kind: RecordingKind) -> bool:
     viewers = patterns(_FILE, "viewers").first(row) and (_date(one) or _by_film(row))
     if clause.negated or any(name in clause.kinds for name in _NEVER if not (viewers and name == "advice")):
         return False
+    if viewers and one.has_kind("condition"):
+        return False  # "if you come next month you'll see it"
     if viewers:
         return True
     future = clause.aspect == "future"

@@ -28,12 +28,16 @@ def steps(told: Sequence[Told], stretches: Sequence[Stretch]) -> list[Step]:
     Arguments:
         told: all sentences of the film.
         stretches: its topic stretches, of which some are steps.
-    Returns: steps in order, from number 1; before them number 0 with what the opening says is needed, if anything.
+    Returns: steps in order, from number 1; number 0 is what the opening says is needed, and what is warned of in
+        questions and the goodbye.
     """
     found: list[Step] = []
     number = 0
     for stretch in stretches:
         if stretch.asks or stretch.title == CLOSING:
+            warned = _step(0, stretch, told[stretch.first : stretch.last + 1]).warnings
+            if warned:
+                found.append(_aside(stretch, told, warned))
             continue
         number += stretch.step
         step = _step(number if stretch.step else 0, stretch, told[stretch.first : stretch.last + 1])
@@ -58,6 +62,12 @@ def _step(number: int, stretch: Stretch, told: Sequence[Told]) -> Step:
         tools=_once(tools), parts=tuple(dict.fromkeys(parts)), needed=_once(needed),
         torques=tuple(_torques(told)), warnings=tuple(warning for one in told for warning in _warnings(one)),
     )  # fmt: skip
+
+
+def _aside(stretch: Stretch, told: Sequence[Told], warned: tuple[StepWarning, ...]) -> Step:
+    """What is warned of in a question or a goodbye: it is true of the whole tutorial."""
+    start, end = told[stretch.first].sentence.start, told[stretch.last].sentence.end
+    return Step(0, stretch.title, start, end, stretch.first, stretch.last, warnings=warned)
 
 
 def _once(needs: Sequence[Need]) -> tuple[Need, ...]:
@@ -108,10 +118,15 @@ def _warnings(one: Told) -> Iterator[StepWarning]:
     row = Row.of(one.words)
     first = after_fillers(one.words)
     none = {match.start for match in patterns(_FILE, "no warnings").find(row)}
+    begun = {clause.start for clause in one.clauses if clause.subject == "none"}
     for match in patterns(_FILE, "warnings").find(row):
         if match.start in none:
             continue
-        if match.start <= first or one.words[match.start - 1] in words_in(_FILE, "may stand before"):
+        if (
+            match.start <= first
+            or match.start in begun
+            or one.words[match.start - 1] in words_in(_FILE, "may stand before")
+        ):
             whole = len(one.words) - first <= WHOLE_WORDS  # "if it doesn't feel right, don't ride it"
             begins = first if whole else match.start
             text = capital(one.quote(begins, len(one.words)).strip(" ,"))

@@ -35,7 +35,15 @@ from tests.bench.scoring_columns import COLUMNS, available, indexed_demo
 from tests.bench.scoring_measures import Sheet, table
 from tests.bench.scoring_statements import score_statements
 from tests.bench.scoring_terms import score_terms
-from tests.bench.scoring_things import score_dates, score_prices, score_products, score_promises, score_questions
+from tests.bench.scoring_things import (
+    score_dates,
+    score_prices,
+    score_products,
+    score_promises,
+    score_questions,
+    score_references,
+    score_warnings,
+)
 from tests.bench.scoring_topics import score_topics
 from tests.bench.scoring_truth import TrueFilm, load_films
 from tests.bench.scoring_words import score_words
@@ -80,6 +88,7 @@ def score_shop(shop: Shop, db: Database, films: Sequence[TrueFilm]) -> Sheet:
     sheet = Sheet()
     vocabulary = load_vocabulary(shop.words, reading.builds(db.conn), shop.settings.currency)
     recordings = {recording.path: recording.id for recording in reading.recordings(db.conn)}
+    names = {recordings[film.path]: film.name for film in films}
     for film in films:
         identity = recordings[film.path]
         sentences, mentions = reading.sentences(db.conn, identity), reading.mentions(db.conn, identity)
@@ -92,6 +101,8 @@ def score_shop(shop: Shop, db: Database, films: Sequence[TrueFilm]) -> Sheet:
         score_prices(film, sentences, mentions, sheet)
         score_dates(film, [one for one in reading.events(db.conn) if one.recording == identity], sheet)
         score_promises(film, [one for one in reading.promises(db.conn) if one.recording == identity], sheet)
+        score_references(film, reading.film_references(db.conn, recording_id=identity), names, sheet)
+        score_warnings(film, reading.steps(db.conn, identity), sheet)
         score_questions(film, reading.entries(db.conn, recording_id=identity), sheet)
     score_answers(db.conn, {film.name: film for film in films}, recordings, vocabulary, sheet)
     score_finding(db.conn, sheet)

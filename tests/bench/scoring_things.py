@@ -7,9 +7,10 @@ One to one, the longest overlap first; an optional one counts neither way.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Protocol
 
+from diaryidx.film_records import FilmReference, Step
 from diaryidx.records import Entry, Event, Mention, ProductLine, Promise, Sentence
 from diaryidx.vocabulary.loader import Vocabulary
 from tests.bench.scoring_measures import Sheet
@@ -17,6 +18,7 @@ from tests.bench.scoring_terms import one_form
 from tests.bench.scoring_truth import Thing, TrueFilm
 
 SLACK = 0.7  # seconds
+LONGEST_BEFORE = 6.0  # seconds: a warning begins with its sentence, the true words may stand in the middle of it
 _STEP = "things said"
 
 
@@ -92,6 +94,30 @@ def score_questions(film: TrueFilm, found: Sequence[Entry], sheet: Sheet) -> Non
     _counted(film, "questions", asked, lambda true, other: True, sheet)
 
 
+def score_references(film: TrueFilm, found: Sequence[FilmReference], names: Mapping[str, str], sheet: Sheet) -> None:
+    """Earlier films referred to, by when that is said; then whether the right film is meant.
+
+    :param names: the names of the true films by the ids of recordings.
+    """
+    earlier = [one for one in found if not one.coming]
+    pairs = _counted(film, "other films", earlier, lambda true, other: True, sheet, true_things="references")
+    for true, other in pairs:
+        hit = names.get(other.film or "") in true.right("film")
+        sheet.measure(_STEP, "other films: film right, of those found").add(true.topic.name, hit)
+        if not hit:
+            sheet.errors["other films' film"].append(f"{true.topic.name}: {other.film}, not {true.fields['film']}")
+
+
+def score_warnings(film: TrueFilm, steps: Sequence[Step], sheet: Sheet) -> None:
+    """Warnings of tutorials that the steps have: said at the same time. There may be others, so only recall counts."""
+    warnings = [warning for step in steps for warning in step.warnings]
+    for true in film.things["cautions"] if steps else ():
+        hit = any(true.start - LONGEST_BEFORE <= one.start <= true.end + SLACK for one in warnings)
+        sheet.measure(_STEP, "warnings of tutorials: found").add(true.topic.name, hit)
+        if not hit:
+            sheet.errors["warnings missed"].append(f"{true.topic.name}: {true.fields['words']}")
+
+
 class _Said:
     """A mention with the times of its sentence."""
 
@@ -108,11 +134,13 @@ def _counted(
     sheet: Sheet,
     *,
     whole_topic: bool = False,
+    true_things: str | None = None,
 ) -> list[tuple[Thing, Any]]:
     """Count one kind of thing into precision, recall and F1; the pairs of required ones."""
-    partner, alone = _pairs(film.things[kind], found, same, whole_topic)
+    things = film.things[true_things or kind]
+    partner, alone = _pairs(things, found, same, whole_topic)
     required = []
-    for number, true in enumerate(film.things[kind]):
+    for number, true in enumerate(things):
         if true.optional:
             continue
         if number in partner:

@@ -19,7 +19,7 @@ import yaml
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 TRUTH, TIMINGS = FIXTURES / "truth", FIXTURES / "timings"
-KINDS_OF_THINGS = ("products", "prices", "dates", "promises", "questions")
+KINDS_OF_THINGS = ("products", "prices", "dates", "promises", "questions", "references", "cautions")
 #: Silence between two sentences of one line, in seconds, as `fixtures/script.py` makes it.
 BETWEEN_SENTENCES = 0.4
 

@@ -1,7 +1,7 @@
-"""Scores the readers of discourse on invented talk (`discourse_working.yaml`, `discourse_held.yaml`).
+"""Scores the readers of discourse on invented talk (`discourse_working.yaml`, `_fresh` and `_held`).
 
-``python -m tests.language.discourse_set`` prints how many items are right, both sets in both forms; with ``--misses``
-also which of the working set are not. An item is right where all that it wants is found and nothing else of its kind.
+``python -m tests.language.discourse_set`` prints how many items are right, each set in both forms; with ``--misses``
+also which are not, but for the set that is only scored. An item is right where all that it wants is found and nothing else of its kind.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from diaryidx.records import Build, Reading, Sentence
 
 FOLDER = Path(__file__).parent
 SAID_ON = "2025-10-05"
+SETS = ("working", "fresh", "held")
 WORDS = """
 suppliers: [Fell Castings]
 products: [{name: Short Tail Kit, supplier: Fell Castings}]
@@ -202,9 +203,7 @@ def main() -> None:
         sentences = [Sentence(2.0 * at, 2.0 * at + 1.8, text, text) for at, text in enumerate(said)]
         return read_recording(nlp, sentences, kind, SAID_ON, vocabulary)
 
-    for name in (
-        sys.argv[1].split(",") if len(sys.argv) > 1 and not sys.argv[1].startswith("-") else ("working", "held")
-    ):
+    for name in SETS:
         right, misses = score(read, name)
         for kind in JUDGES:
             shown = (f"{sum(right[kind, form])} of {len(right[kind, form])}" for form in ("as written", "bare"))

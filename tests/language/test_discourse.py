@@ -17,8 +17,8 @@ from diaryidx.records import Reading, Sentence, Word
 from diaryidx.vocabulary import Vocabulary
 from tests.language.discourse_set import JUDGES, score
 
-#: What is right on the day this was written; the rules were made on the first set and never looked at the second.
-PINNED = {"working": 76, "held": 61}
+#: What is right, with a little room; the rules were made on the first two sets, the third was only ever scored.
+PINNED = {"working": 75, "fresh": 53, "held": 61}
 
 
 @pytest.mark.parametrize("name", PINNED)
@@ -30,7 +30,7 @@ def test_invented_talk_is_understood_as_well_as_before(nlp: Language, vocabulary
     right, misses = score(read, name)
     for form in ("as written", "bare"):
         hits = sum(hit for kind in JUDGES for hit in right[kind, form])
-        assert hits >= PINNED[name], "\n".join(misses) if name == "working" else f"{name}: {hits}"
+        assert hits >= PINNED[name], "\n".join(misses) if name != "held" else f"{name}: {hits}"
 
 
 def test_the_second_of_pointing_is_that_of_the_word_itself(nlp: Language) -> None:
