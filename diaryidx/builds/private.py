@@ -26,7 +26,8 @@ _SPOKEN_PHONE = re.compile(rf"\b(?:(?:{_DIGIT_WORDS})[ ,-]+){{6,}}(?:{_DIGIT_WOR
 _SHORTEST_NUMBER = 4
 #: Fields of plain data that name something else than what is written for people; they lead to films and jobs.
 _REFERENCES = frozenset({"recording", "recordings", "id", "file", "path", "address", "job_number", "build", "media"})
-_LONGEST_PLATE = 5
+#: A VIN may be written in groups; more than this many are no number (our own choice).
+_MOST_GROUPS = 8
 _NAME = re.compile(r"[^\W\d_]+(?:['’-][^\W\d_]+)*")
 _SIGNS = re.compile(r"[^\W_]+")
 _TAG = re.compile(r"(<[^>]*>)")
@@ -90,8 +91,9 @@ def hidden_words(builds: tuple[Build, ...], staff: tuple[str, ...] = ()) -> Hidd
         single.update(word for word in words if len(word) > 2 and word not in own and not _is_everyday(word))
     plates = {_signs(number) for build in builds for number in (build.registration, build.vin) if number}
     numbers = frozenset(plate for plate in plates if len(plate) >= _SHORTEST_NUMBER)
-    return HiddenWords({key: sorted(names, key=len, reverse=True) for key, names in full.items()}, frozenset(single),
-                       frozenset(titled), numbers)  # fmt: skip
+    beginnings = frozenset(number[:length] for number in numbers for length in range(1, len(number) + 1))
+    return HiddenWords({key: sorted(set(names), key=len, reverse=True) for key, names in full.items()}, frozenset(single),
+                       frozenset(titled), numbers, beginnings)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -99,14 +101,16 @@ class HiddenWords:
     """Customers' names and their bikes' numbers, to be taken out of pages and data.
 
     ``full`` are whole names by their first word, ``single`` names that stand for a customer alone, ``titled`` those
-    that do so behind "Mr" or "Mrs", ``numbers`` registrations and VINs. A name that is an everyday or trade word
-    ("Black"), or somebody's on the staff, counts only in a whole name or behind a title.
+    that do so behind "Mr" or "Mrs", ``numbers`` registrations and VINs, ``beginnings`` all that these begin with. A
+    name that is an everyday or trade word ("Black"), or somebody's on the staff, counts only in a whole name or behind
+    a title.
     """
 
     full: dict[str, list[tuple[str, ...]]]
     single: frozenset[str]
     titled: frozenset[str]
     numbers: frozenset[str]
+    beginnings: frozenset[str]
 
     def out_of(self, text: str) -> str:
         """A text without them."""
@@ -171,21 +175,23 @@ class HiddenWords:
         found = list(_SIGNS.finditer(text)) if self.numbers else []
         pieces, done, place = [], 0, 0
         while place < len(found):
-            length = next((one for one in range(_LONGEST_PLATE, 0, -1) if self._number_at(text, found, place, one)), 0)
+            length = self._number_at(text, found, place)
             if length:
                 pieces += [text[done : found[place].start()], "[number]"]
                 done = found[place + length - 1].end()
             place += length or 1
-        return "".join([*pieces, text[done:]])
+        return "".join([*pieces, text[done:]]) if pieces else text
 
-    def _number_at(self, text: str, found: Sequence[re.Match[str]], place: int, length: int) -> bool:
-        run = found[place : place + length]
-        gaps = (text[one.end() : other.start()] for one, other in pairwise(run))
-        return (
-            len(run) == length
-            and _signs("".join(one.group() for one in run)) in self.numbers
-            and all(len(gap) <= 2 and not gap.strip(" -_.") for gap in gaps)
-        )
+    def _number_at(self, text: str, found: Sequence[re.Match[str]], place: int) -> int:
+        """How many groups of signs from here on are a number; 0 where none is, the most where several are."""
+        signs, longest = "", 0
+        for length, here in enumerate(found[place : place + _MOST_GROUPS], start=1):
+            gap = text[found[place + length - 2].end() : here.start()] if signs else ""
+            signs += here.group().upper()
+            if len(gap) > 2 or gap.strip(" -_.") or signs not in self.beginnings:
+                break
+            longest = length if signs in self.numbers else longest
+        return longest
 
 
 def _signs(number: str) -> str:

@@ -38,11 +38,11 @@ def check(shop_folder: Path, as_json: bool) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @shop_option
 def backup(file: Path, shop_folder: Path) -> None:
-    """Copy the shop into one file: database, photos, voice notes, settings, words and job book.
+    """Copy the shop into one file, without its films.
 
-    FILE may be made while an index runs; it is a zip, which is checked, and an existing file is never overwritten. It
-    holds customers' names: keep it where you keep the shop. Films are not in it: copy `recordings/` as you copy any
-    files.
+    In it are the database, photos, voice notes, settings, words and the job book. FILE may be made while an index runs;
+    it is a zip, which is checked, and an existing file is never overwritten. It holds customers' names: keep it where
+    you keep the shop. Copy the films in `recordings/` as you copy any files.
     """
     from diaryidx.copies import make_copy
 
