@@ -92,8 +92,8 @@ def hidden_words(builds: tuple[Build, ...], staff: tuple[str, ...] = ()) -> Hidd
     plates = {_signs(number) for build in builds for number in (build.registration, build.vin) if number}
     numbers = frozenset(plate for plate in plates if len(plate) >= _SHORTEST_NUMBER)
     beginnings = frozenset(number[:length] for number in numbers for length in range(1, len(number) + 1))
-    return HiddenWords({key: sorted(set(names), key=len, reverse=True) for key, names in full.items()}, frozenset(single),
-                       frozenset(titled), numbers, beginnings)  # fmt: skip
+    longest_first = {key: sorted(set(names), key=len, reverse=True) for key, names in full.items()}
+    return HiddenWords(longest_first, frozenset(single), frozenset(titled), numbers, beginnings)
 
 
 @dataclass(frozen=True)
