@@ -1,7 +1,8 @@
 """Scores the readers of discourse on invented talk (`discourse_working.yaml`, `_fresh` and `_held`).
 
 ``python -m tests.language.discourse_set`` prints how many items are right, each set in both forms; with ``--misses``
-also which are not, but for the set that is only scored. An item is right where all that it wants is found and nothing else of its kind.
+also which are not, but for the set that is only scored. An item is right where all that it wants is found and nothing
+else of its kind.
 """
 
 from __future__ import annotations
