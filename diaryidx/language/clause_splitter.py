@@ -81,6 +81,8 @@ class ClauseSplitter:
         while begin < last and row[begin] in "r&,":
             if row[begin] == "r":
                 connector = items[begin].word
+                if connector == "than" and words[items[begin].start - 1] != "rather":
+                    connector = "as"  # "narrower than"
             begin += 1
         relative = begin < last and items[begin].word == "that"
         if relative and begin and re.match(r"[PO]td", row[begin - 1 : last]):

@@ -13,6 +13,7 @@ _SINGLE = frozenset(("it", "that", "this", "one"))
 _AS_FACT = frozenset(("none", "future", "modal", "got to", "want", "need", "go", "changing", "progressive", "bare"))
 _OPEN = ("planned", "waiting", "in progress")
 _ALL = frozenset(("all", "both", "everything", "lot", "whole", "them", "they", "those", "these"))
+_SAYING = frozenset(shipped_data("readings.yaml")["verbs of saying"])
 _OTHER_TALK = frozenset(("advice", "habit", "question", "joke", "earlier", "asked", "condition", "only talked about"))
 
 
@@ -56,22 +57,27 @@ def _says_when(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
     last = items[verb[1] - 1]
     if last.word in words["verbs of saying"]:
         return not read.things
-    if clause.subject in ("customer", "person", "you") or clause.aspect not in _AS_FACT:
+    that = clause.aspect == "state" and any(thing.determiner == "that" for thing in read.things)  # "that's june now"
+    if clause.subject in ("customer", "person", "you") or not (that or clause.aspect in _AS_FACT):
         return False
-    light = last.letter in "bskhKL" or last.word in words["verbs of coming"] or bool(read.heads)
+    light = last.letter in "bskhKL" or that or last.word in words["verbs of coming"] or bool(read.heads)
     return light and (clause.subject != "shop" or bool(read.things))
 
 
-def date_open(last: Sequence[Drafted], said: Sequence[str], date: Found) -> bool:
+def date_open(last: Sequence[Drafted], drafts: Sequence[Drafted], said: Sequence[str], date: Found) -> bool:
     """Give the date to what was last said and is still open; a later date replaces an earlier one.
 
     Arguments:
         last: the last statements; changed in place.
+        drafts: the statements of this text so far; what "he reckons" is of is what is at his place.
         said: the words that tell the date: "it" is the thing named last, "it all" and anything else are all of them.
         date: the date.
     Returns: whether any statement took it.
     """
     single = not _SINGLE.isdisjoint(said) and _ALL.isdisjoint(said)
+    if not _SAYING.isdisjoint(said):
+        away = [one for one in drafts if one.status == "waiting" and (one.who or one.supplier)]
+        last = [one for one in away if one.clause == away[-1].clause] or last
     dated = [one for one in last if one.status in _OPEN and (not single or one.part == last[-1].part)]
     for one in dated:
         one.when = date

@@ -195,7 +195,7 @@ def _statements(
                 continue  # a chat states nothing
             made = assembler.assemble(one.doc, discourse)
             if asks_on_film(one, kind):  # a question states nothing, save the habit that may answer it
-                made = [draft for draft in made if _is_own_habit(draft, one)]
+                made = [draft for draft in made if _is_own_habit(draft, one) or _answers(draft, one)]
             drafted += [(draft, one, number) for draft in made if not goods or _is_work(draft)]
     return [
         _statement(draft, one, number, stretches[number], date)
@@ -207,6 +207,15 @@ def _statements(
 def _is_own_habit(draft: Drafted, one: Told) -> bool:
     """Whether a statement tells what the shop itself always does."""
     return draft.status == "usual practice" and one.clauses[draft.clause].subject == "shop"
+
+
+def _answers(draft: Drafted, one: Told) -> bool:
+    """Whether a statement is told after the question, in the same breath."""
+    asks = [place for place, clause in enumerate(one.clauses) if not _ASKING.isdisjoint(clause.kinds)]
+    return bool(asks) and draft.clause > asks[0] and draft.clause not in asks and draft.status != "usual practice"
+
+
+_ASKING = frozenset(("question", "asked on film"))
 
 
 def _is_work(draft: Drafted) -> bool:

@@ -18,6 +18,7 @@ from diaryidx.language.clause_cuts import SOFT_CUES
 from diaryidx.language.clause_reader import ReadClause, read_clause
 from diaryidx.language.dating import date_open, date_told_after
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
+from diaryidx.language.looks import with_looks_joined
 from diaryidx.language.said_before import Discourse
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.language.statement_maker import CARRIED, make_statements
@@ -67,7 +68,9 @@ class StatementAssembler:
             if _another_came(items, clause, read):
                 discourse.forget()
             date = date_told_after(items, clause, read)
-            if date is not None and date_open(discourse.last, doc.user_data["words"][clause.start : clause.end], date):
+            if date is not None and date_open(
+                discourse.last, drafts, doc.user_data["words"][clause.start : clause.end], date
+            ):
                 continue
             if answers := answered(clause, read, discourse, drafts):
                 drafts += answers
@@ -88,7 +91,7 @@ class StatementAssembler:
             heading = discourse.fragment and not read.things  # "dip switch: | I'll only say that | kit is looking"
             discourse.fragment = not made and ((clause.verb is None and bool(read.things)) or heading)
             _remember_people(discourse, clause, read, made)
-        return _without_overtaken(drafts)
+        return _without_overtaken(self.vocabulary, drafts)
 
     def _corrected(
         self,
@@ -201,11 +204,11 @@ def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bo
     return first.determiner == "this" and first.kind in ("pronoun", "bike") and first.end <= clause.verb[0] and came
 
 
-def _without_overtaken(drafts: list[Drafted]) -> list[Drafted]:
+def _without_overtaken(vocabulary: Vocabulary, drafts: list[Drafted]) -> list[Drafted]:
     """Without what the same breath overtakes: "it needs a cable and I've ordered one" is waiting, no longer planned,
     "it arrived and we sent it back" is waiting, "I said I'd do it and it's done" is done."""
     kept: list[Drafted] = []
-    drafts = _without_bare_repeats(drafts)
+    drafts = with_looks_joined(vocabulary, _without_bare_repeats(drafts))
     for place, one in enumerate(drafts):
         later = [
             other
