@@ -42,6 +42,7 @@ _LIGHT = frozenset(
     )
 )
 _THINGS = frozenset(("it", "them", "that", "this", "those", "these", "one", "ones", "everything", "all"))
+_DESCRIBED = frozenset(("a", "the", "with", "his", "her", "our", "some", "those", "these", "of", "in"))
 _BEING = frozenset(("is", "are", "was", "were", "'s", "'re", "be"))
 _STOPS = frozenset((".", ",", "!", "?", ";", "and", "but"))
 _WHO = frozenset(("it", "he", "she", "they", "we", "i", "you"))
@@ -86,6 +87,7 @@ class TermMatcher:
         self.after_side = frozenset(data["after a side"])
         self.shades = frozenset(data["modifiers of finishes"])
         self.sides_before_things = frozenset(data["sides before things"])
+        self.general_apart = frozenset(data["general where apart"])
         self.faults, self.states = frozenset(data["faults"]), frozenset(data["states"])
         self.general = frozenset(data["general verbs"])
         self.behind_fault = frozenset(data["behind a fault"])
@@ -155,6 +157,7 @@ class TermMatcher:
             for one in found
             if not self._weak(words, one)
             or beside_a_part(one.start, one.end, parts)
+            or (one.form == "ed" and any(last == one.start for _, last in parts))  # "brackets | folded"
             or self._has_pronoun(words, one, parts)
         ]
 
@@ -264,9 +267,22 @@ class TermMatcher:
             return None  # "it smoked for an hour"
         if form in ("ed", "past") and other is not None and other.label == "FINISH" and self._finish_at(words, end):
             term, form, other = other, None, None  # "brushed | stainless"
+        elif form == "ed" and self._describes(words, start, end, term, other):
+            looks = other if other is not None and other.label == "FINISH" else self._look_of(term)
+            return Found("FINISH", looks.canonical, start, end, looks)
         if form is not None and self._is_no_work(words, start, end, form, before):
             return None
         return Found(term.label, term.canonical, start, end, term, form, other=other)
+
+    def _describes(self, words: Sequence[str], start: int, end: int, term: Term, other: Term | None) -> bool:
+        """Whether a participle only says how a part looks: "with a | polished | yoke", "his | quilted | seat"."""
+        if not (other is not None and other.label == "FINISH") and not (term.sort == "finishing" and term.leaves):
+            return False
+        return start > 0 and words[start - 1] in _DESCRIBED and self._is_part(words[end : end + 1])
+
+    def _look_of(self, task: Term) -> Term:
+        known = self.vocabulary.term(task.leaves, "FINISH")
+        return known or Term(task.leaves or task.canonical, "FINISH", (task.canonical,), sort="process")
 
     def _finish_at(self, words: Sequence[str], place: int) -> bool:
         term = self.vocabulary.phrases.get(words[place]) if place < len(words) else None
@@ -357,12 +373,13 @@ class TermMatcher:
         """Add verbs whose particle stands apart: "take the tank off" is one task around its part."""
         if self.apart_verbs.isdisjoint(words):
             return found
+        weak = {one.start for one in found if one.label == "TASK" and words[one.start] in self.general_apart}
         taken = {place for one in found for place in range(one.start, one.end)}
         tasks = {one.start for one in found if one.label == "TASK"}
         parts = {one.start for one in found if one.label == "PART"}
         added: list[Found] = []
         for place, word in enumerate(words):
-            if word not in self.apart_verbs or place in taken:
+            if word not in self.apart_verbs or (place in taken and place not in weak):
                 continue
             if word in _LIGHT and place + 1 < len(words) and words[place + 1] in self.particles:
                 continue  # "get on with it"
@@ -371,7 +388,9 @@ class TermMatcher:
                 term, form, particle = hit
                 added.append(Found("TASK", term.canonical, place, place + 1, term, form, particle=particle))
                 taken.update((place, particle))
-        return sorted([*found, *added], key=lambda one: one.start) if added else found
+        places = {one.start for one in added}
+        kept = [one for one in found if one.start not in places]
+        return sorted([*kept, *added], key=lambda one: one.start) if added else found
 
     def _holds_a_thing(self, words: list[str], place: int, after: int, parts: set[int]) -> bool:
         """Whether something is between a light verb and its particle: "had the head off", not "had a day off"."""
