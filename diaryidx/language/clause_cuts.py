@@ -25,7 +25,9 @@ _ALIKE = frozenset(("neither", "likewise", "ditto"))
 _BELONGING = frozenset(("of", "for", "on", "with", "to", "from", "at", "under", "behind", "inside", "in", "between"))
 _DOING = frozenset(("do", "done", "did", "doing"))
 _THINGS = r"(?:D?[NSFQAB]{0,5}[PO](?:[&,]{1,2}D?[SFQA]{0,5}[PO])*|S(?=,?E))"
-_TOLD = rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:pD?[SFQN]{{0,5}}[CPN]{{1,2}})*%?"  # "left peg welded by kit"
+_TOLD = (
+    rf"{_THINGS},?E(?:[&,]*E)*[FNZ]{{0,5}}(?:S(?:&S)?)?(?:pD?[SFQN]{{0,5}}[CPN]{{1,2}})*%?"  # "left peg welded by kit"
+)
 _ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
 _STATE = re.compile(rf"(?<=[EpPN%F])[&,]+{_THINGS}p(?=[&,%]|p%|$)")  # "strainer cleaned | fresh oil in on friday"
 _ROW_ENDS = re.compile(rf"(?:^|[PEFCN%,])(?:{_TOLD}|{_THINGS}pF{{1,4}})$")
@@ -264,7 +266,7 @@ def _lacks_nothing(row: str, first: int, last: int, verb: Group | None, denied: 
     state = re.fullmatch(r"[bsq]|[hs]n", row[verb[0] : verb[1]])
     if not rest:  # "was replaced", "they are n't", "the front one we had blasted"
         return denied or passive is not None or re.search(r"[POS](?:[uc]|D?C)$", row[first : verb[0]]) is not None
-    return rest[-1] not in "p>Db" or (rest == "p" and state is not None)
+    return rest[-1] not in "p>DbIKL" or (rest == "p" and state is not None)
 
 
 def _noun_phrase_start(row: str, place: int) -> int:

@@ -154,6 +154,8 @@ def _without_asides(items: list[Item]) -> list[Item]:
     for match in _RELATIVE.finditer(row):
         named = any(item.found is not None for item in items[match.start(1) : match.end()])
         own = row[match.end() - 1] != "p" and items[match.start()].word not in _RELATORS
+        if named and row[match.end() - 1] == "t":
+            out.add(match.end() - 1)  # "the yoke we made for (this) | has come up well"
         out.update(() if named or own else range(*match.span()))
     for match in _DATED.finditer(row):
         out.update(range(*match.span()))

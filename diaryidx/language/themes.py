@@ -53,7 +53,9 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
         return [Doing(None, things), *finder.extras(None)]
     found: list[Doing] = []
     for head in heads:
-        if listed := finder.listed_with(head):
+        if compound := finder.compound_of(head):
+            found.append(Doing(head, compound))
+        elif listed := finder.listed_with(head):
             found += [Doing(head, finder.subject), Doing(None, listed)]
         elif finder.is_object(head):
             things, rest = finder.of_object(head)
@@ -127,7 +129,9 @@ class _Finder:
         if len(subject) < 2 or subject[-1].determiner not in _POINTING or subject[-1].kind != "part":
             return subject
         topic, last = subject[-2], subject[-1]
-        if topic.end != last.start or topic.kind != "part":
+        between = "".join(item.letter for item in self.items[topic.end : last.start])
+        told = not between or (between == "," and len(subject) == 2 and topic.determiner is None)
+        if not told or topic.kind != "part":
             return subject
         last.sides = last.sides or topic.sides
         return [last]
@@ -268,6 +272,9 @@ class _Finder:
         ):
             return []  # "cleaned | and rebuilt with a new jet kit"
         place = heads.index(head)
+        if head.form == "infinitive":  # "engine in, loom on, exhaust | to make"
+            near = [one for one in things if one.end == head.place - 1]
+            things = self._with_row(near) if near else things
         since = heads[place - 1].place if place else -1
         before = [one for one in things if since < one.start and one.end <= head.place]
         before = [one for one in before if not one.new or one.end == head.place]
@@ -321,6 +328,12 @@ class _Finder:
         place = heads.index(head)
         until = heads[place + 1].place if place + 1 < len(heads) else self.clause.last
         return _parts_first([one for one in things if head.place < one.start < until] or things)
+
+    def compound_of(self, head: Head) -> list[NounPhrase]:
+        """The part whose name a task as a noun goes on: "a bottom end | rebuild", "a wheel | rebuild"."""
+        if head.form != "noun" or self.clause.verb is None or head.place < self.verb_end:
+            return []
+        return [one for one in self.after if one.kind == "part" and one.end == head.place]
 
     def listed_with(self, head: Head) -> list[NounPhrase]:
         """The things in whose row a task stands as one more: "it needs tyres and a service and a screen"."""
