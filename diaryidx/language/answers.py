@@ -62,7 +62,7 @@ def _will_not(clause: Clause, read: ReadClause) -> bool:
 
 def _names_told(clause: Clause, read: ReadClause, discourse: Discourse) -> None:
     """Who does it or whom it is from, told after what was said of it: "it's from rowan's", "that'll be wilf"."""
-    pointed = all(thing.kind.endswith("pronoun") or thing.kind == "part" for thing in read.things)
+    pointed = all(thing.kind.endswith("pronoun") or thing.kind in ("part", "product") for thing in read.things)
     if read.suppliers and pointed and clause.aspect in ("state", "past state", "done state"):
         name = read.suppliers[0]
         if name.preposition == "from" and name.found is not None and not clause.kinds & {"waiting", "planned"}:

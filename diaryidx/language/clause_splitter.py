@@ -16,7 +16,7 @@ from spacy.tokens import Doc
 
 from diaryidx.language.clause_cuts import clause_starts, first_within
 from diaryidx.language.found import Clause, Cue, Item
-from diaryidx.language.letters import grammar, row_of
+from diaryidx.language.letters import grammar, row_of, without_asides
 from diaryidx.vocabulary.loader import shipped_data
 
 _CHAIN = "nkghHKIdwWLjJeviTEGXqmM"
@@ -31,7 +31,7 @@ _FINITE = frozenset("hHsbqmMwWKJv")
 @Language.factory(
     "clause_splitter",
     requires=["doc._.terms", "doc._.measures", "doc._.cues"],
-    assigns=["doc._.items", "doc._.clauses"],
+    assigns=["doc._.items", "doc._.clauses", "doc._.cues"],
 )
 def make_clause_splitter(nlp: Language, name: str) -> ClauseSplitter:
     """Build the component from the shipped grammar."""
@@ -44,7 +44,12 @@ class ClauseSplitter:
     def __call__(self, doc: Doc) -> Doc:
         """Cut one text into clauses."""
         words: list[str] = doc.user_data["words"]
-        items = row_of(words, doc._.terms, doc._.measures)
+        told = row_of(words, doc._.terms, doc._.measures)
+        items = without_asides(told)
+        if len(items) < len(told):  # a cue that lies in an aside says nothing of the rest
+            kept = {item.start for item in items}
+            aside = {word for item in told if item.start not in kept for word in range(item.start, item.end)}
+            doc._.cues = [cue for cue in doc._.cues if not aside.issuperset(range(cue.start, cue.end))]
         row = "".join(item.letter for item in items)
         doc._.items = items
         doc._.clauses = self._clauses(words, items, row, doc._.cues)

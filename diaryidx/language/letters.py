@@ -135,7 +135,7 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
             items.append(Item("N", place, place + 1, word))
         place += 1
     _settle(items)
-    return _without_asides(items)
+    return items
 
 
 _RELATIVE = re.compile(r"(?<=[PON])(?:[tuc]|D?C)([hHsbqmM]?[hHsbqvEeik])p[tO]?(?=[hHsbqmMwWK])")
@@ -146,7 +146,7 @@ _TAG = re.compile(r"(?<=[PNFEGZpQt%SC])[bqmMdhHw]([tyuc])(?=[,r&]|$)")
 _TAG_WORDS = frozenset(("it", "they", "that", "we", "i", "he", "she", "you"))
 
 
-def _without_asides(items: list[Item]) -> list[Item]:
+def without_asides(items: list[Item]) -> list[Item]:
     """The row without what only tells which thing is meant ("the carrier it sits on | has been"), and without what only
     asks back ("it'll want a gasket | will it not")."""
     row = "".join(item.letter for item in items)
@@ -244,6 +244,9 @@ def _participle(items: list[Item], place: int, before: str, after: str) -> str:
             if after in "uyctTvWwKhkJ" or (items[place + 1 : place + 2] and items[place + 1].start > items[place].end)
             else "E"
         )
+    listed = before in "PO" and after in "PO" and place > 1 and items[place - 2].letter == "F"
+    if listed and all(item.letter in "FPOSQN" for item in items[max(0, place - 8) : place]):
+        return "F"  # "black rims | polished hubs"
     if before not in "DSQFpN,&" or (before == "&" and items[place - 2].letter != "F"):
         return "E"
     if after == "N" and items[place + 1].word in _NEW:

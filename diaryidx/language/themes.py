@@ -54,7 +54,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
     found: list[Doing] = []
     for head in heads:
         if compound := finder.compound_of(head):
-            found.append(Doing(head, compound))
+            found += [Doing(head, compound), Doing(None, finder.beside_compound(head, compound[0]))]
         elif listed := finder.listed_with(head):
             found += [Doing(head, finder.subject), Doing(None, listed)]
         elif finder.is_object(head):
@@ -63,6 +63,7 @@ def doings(items: Sequence[Item], clause: Clause, read: ReadClause) -> list[Doin
             found += [Doing(None, rest)] if rest else []
         else:
             found.append(Doing(head, finder.dislocated(finder.of_task(head, heads))))
+    found = [doing for doing in found if doing.head or doing.things]
     used = [id(thing) for doing in found for thing in doing.things]
     if finder.subject and all(thing.preposition == "with" for doing in found for thing in doing.things):
         found.append(Doing(None, _parts_first(finder.subject)))  # "the motor's back | with the cylinders bored"
@@ -334,6 +335,13 @@ class _Finder:
         if head.form != "noun" or self.clause.verb is None or head.place < self.verb_end:
             return []
         return [one for one in self.after if one.kind == "part" and one.end == head.place]
+
+    def beside_compound(self, head: Head, part: NounPhrase) -> list[NounPhrase]:
+        """The things in a row with such a part: "a wheel rebuild | and new tyres"."""
+        after = [one for one in self.after if one.kind == "part" and one is not part]
+        return [
+            one for one in after if self._in_a_row(one.end, part.start) or self._in_a_row(head.place + 1, one.start)
+        ]
 
     def listed_with(self, head: Head) -> list[NounPhrase]:
         """The things in whose row a task stands as one more: "it needs tyres and a service and a screen"."""
