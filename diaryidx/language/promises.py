@@ -54,6 +54,10 @@ def _row(one: Told) -> Row:
 
 
 def _promises(one: Told, row: Row, clause: Clause, kind: RecordingKind) -> bool:
+    if kind not in _TEACHING and _date(one) is not None and not one.has_kind("condition", "joke", "question"):
+        misheard = patterns(_FILE, "heard without we").first(row)
+        if misheard and clause.start <= misheard.end - 1 < clause.end and not clause.negated:
+            return True
     viewers = patterns(_FILE, "viewers").first(row) and (_date(one) or _by_film(row))
     if clause.negated or any(name in clause.kinds for name in _NEVER if not (viewers and name == "advice")):
         return False

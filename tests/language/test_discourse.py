@@ -164,6 +164,14 @@ def test_the_next_diary_is_due_in_the_month_after(read: Reader) -> None:
     assert [(one.due, one.hedge) for one in film.promises] == [("2025-11", "should be")]
 
 
+@pytest.mark.parametrize(
+    "text", ["next month will make you a film about tyres", "she wants it cream and will be doing that in november"]
+)
+def test_we_ll_heard_as_will_is_a_promise_where_a_day_is_said(read: Reader, text: str) -> None:
+    (found,) = read(["hello all", "first up the lapwing", "the tank is off", text]).promises
+    assert found.due == "2025-11"
+
+
 def test_patterns_take_the_longest_and_give_the_stretch_that_was_asked_for() -> None:
     patterns = Patterns.of(["{look|have a look} at <{this|that}>", "look ... <there>"])
     words = ["now", "look", "right", "over", "there", ",", "and", "have", "a", "look", "at", ",", "that"]
