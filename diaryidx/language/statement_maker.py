@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diaryidx.language.clause_reader import Head, ReadClause
+from diaryidx.language.finishes import finishes_of, is_tool
 from diaryidx.language.found import Clause, Drafted, Found, Item, NounPhrase
 from diaryidx.language.said_before import Discourse, Topic, without_repeats
 from diaryidx.language.status_rules import Shown, StatusRule, of_the_bike, status_of
-from diaryidx.language.themes import doings, finishes_of, is_tool
+from diaryidx.language.themes import doings
 from diaryidx.records import OPEN_STATUSES, Status
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diaryidx.language.clause_reader import Head, ReadClause
+from diaryidx.language.finishes import POINTING, is_tool
 from diaryidx.language.found import Clause, Item, NounPhrase
 from diaryidx.language.status_rules import carriers
 from diaryidx.vocabulary.loader import shipped_data
@@ -14,7 +15,6 @@ from diaryidx.vocabulary.loader import shipped_data
 _REAL = ("part", "product", "one", "side", "other")
 _PLACES = frozenset(shipped_data("grammar.yaml")["prepositions of place"])
 _HARDLY = frozenset(shipped_data("grammar.yaml")["prepositions that name no object"])
-_POINTING = frozenset(("the", "this", "that", "those", "these"))
 _RELATIONS = frozenset(("of", "with", "for"))
 _PASSIVE = frozenset(
     ("perfect passive", "passive progressive", "past passive", "done state", "passive need", "get done",
@@ -127,7 +127,7 @@ class _Finder:
 
     def _without_topic(self, subject: list[NounPhrase]) -> list[NounPhrase]:
         """Without what is only named before it, whose side it takes: "rear wheel | the spindle is sleeved"."""
-        if len(subject) < 2 or subject[-1].determiner not in _POINTING or subject[-1].kind != "part":
+        if len(subject) < 2 or subject[-1].determiner not in POINTING or subject[-1].kind != "part":
             return subject
         topic, last = subject[-2], subject[-1]
         between = "".join(item.letter for item in self.items[topic.end : last.start])
@@ -224,7 +224,7 @@ class _Finder:
             if one.kind in ("one", "bike")
             and not one.sides
             and one.start > self.verb_start
-            and (one.kind == "bike" or one.determiner in _POINTING)
+            and (one.kind == "bike" or one.determiner in POINTING)
         ]
         return bool(pointed) and bool(named or self.read.bikes)
 
@@ -313,7 +313,7 @@ class _Finder:
     def _with_row(self, near: list[NounPhrase]) -> list[NounPhrase]:
         """A thing with those in a row before it: "had the tank and the seat | painted"."""
         row = list(near)
-        apart = near[0].determiner in _POINTING  # "needs a new valve and | the seat recut"
+        apart = near[0].determiner in POINTING  # "needs a new valve and | the seat recut"
         things = [one for one in self.after if not (apart and self.is_new(one))]
         for one in reversed([thing for thing in things if thing.end <= near[0].start]):
             between = "".join(item.letter for item in self.items[one.end : row[0].start])
@@ -387,42 +387,6 @@ class _Finder:
             if one.preposition == "with" and one.kind == "part" and self.only_where(one) and not is_tool(one)
         ]
         return [Doing(None, extra, heads[-1] if heads else None)] if extra and self.clause.aspect != "none" else []
-
-
-def finishes_of(
-    thing: NounPhrase, things: Sequence[NounPhrase], head: Head | None, read: ReadClause, told: bool = True
-) -> list[str]:
-    """The finishes said of a thing: those that follow it, else what stands before it.
-
-    Arguments:
-        thing: the thing.
-        things: the things beside it.
-        head: the task; of several tasks a finish belongs to the last one before it.
-        read: the clause.
-        told: whether the thing is told to be so, rather than wished or refused ("no more talk of the red wheels").
-    """
-    which = thing.kind == "one" or (
-        told and thing.determiner in _POINTING
-    )  # "the blue one", "that green frame": which, not how
-    before = [] if which else thing.finishes
-    after = [one for one in read.finishes if one[0] >= thing.end]
-    if not after and thing.kind != "part" and len(read.finishes) == 1:
-        after = read.finishes
-    if not after or (before and thing.preposition == "with"):  # "with cream panels and | a gold coachline"
-        return before
-    others = [one for one in things if thing.end <= one.start <= after[0][0]]
-    until = min((one.start for one in things if one.start > after[0][0]), default=None)
-    after = [one for one in after if until is None or one[0] < until]
-    named = [one for one in read.heads if one.task and one.form != "noun"]
-    owner = next((one for one in reversed(named) if one.place < after[0][0]), None)
-    if (head is not None and owner is not None and owner is not head and head in named) or (before and others):
-        return before
-    return list(dict.fromkeys([*before, *(finish for _, finish in after)]))
-
-
-def is_tool(thing: NounPhrase) -> bool:
-    """Whether a thing is one of the shop's own tools, no part of a bike."""
-    return thing.found is not None and thing.found.term is not None and thing.found.term.system == "tools"
 
 
 def _stands_in(thing: NounPhrase) -> bool:
