@@ -86,7 +86,7 @@ class Scopes:
         cues: list[Cue] = doc._.cues
         for cue in cues:
             place = _clause_of(clauses, cue)
-            if not _stands(cue, clauses[place], words, told):
+            if not _stands(cue, clauses[place], words, told, items):
                 continue
             own[place].append(cue)
             reached = self._reached(cue, place, clauses, words, agreed)
@@ -206,7 +206,7 @@ def _clause_of(clauses: list[Clause], cue: Cue) -> int:
     return max(bisect_right(clauses, cue.start, key=lambda clause: clause.start) - 1, 0)
 
 
-def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range]) -> bool:
+def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range], items: list[Item]) -> bool:
     """Whether a cue is meant as one: not "if" in "asked if", not "do the" inside a clause, not "it wants" (needs)."""
     if cue.kind in ("condition", "time clause") and any(cue.start in span for span in told):
         return False
@@ -215,7 +215,9 @@ def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range]) -> bo
     if cue.kind == "asked" and cue.text.startswith(("'d ", "would ")) and cue.start and words[cue.start - 1] in _US:
         return False  # "i'd love to tell you"
     wants = cue.kind == "asked" and cue.text.startswith("wants")
-    return not (wants and cue.start and words[cue.start - 1] in _IT)
+    subject = items[clause.verb[0] - 1] if clause.verb and clause.verb[0] else None
+    needy = subject is not None and subject.letter == "P" and subject.end == cue.start  # "the head wants a skim"
+    return not (wants and cue.start and (words[cue.start - 1] in _IT or needy))
 
 
 def _begins(clause: Clause, cue: Cue, words: list[str]) -> bool:
