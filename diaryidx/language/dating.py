@@ -27,12 +27,18 @@ def date_told_after(items: Sequence[Item], clause: Clause, read: ReadClause) -> 
     """
     if not read.dates or read.finishes or any(_does(head, read.dates[-1]) for head in read.heads):
         return None
-    if any(not _points(thing) for thing in read.things) or not _OTHER_TALK.isdisjoint(clause.kinds):
+    if any(not _points(thing) for thing in read.things) or not _other_talk(items, clause).isdisjoint(clause.kinds):
         return None
     row = items[clause.first : clause.last]
     if any(item.letter == "N" and before.letter == "D" for before, item in pairwise(row)):
         return None  # "the show's on friday"
     return read.dates[-1] if _says_when(items, clause, read) else None
+
+
+def _other_talk(items: Sequence[Item], clause: Clause) -> frozenset[str]:
+    """The kinds of cue with which a day is no news; "they did say thursday" is no wish."""
+    says = clause.verb is not None and items[clause.verb[1] - 1].word in _SAYING
+    return _OTHER_TALK - {"asked"} if says else _OTHER_TALK
 
 
 def _does(head: Head, date: Found) -> bool:
@@ -56,7 +62,7 @@ def _says_when(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
         )
     last = items[verb[1] - 1]
     if last.word in words["verbs of saying"]:
-        return not read.things
+        return all(thing.start < verb[1] for thing in read.things)
     that = clause.aspect == "state" and any(thing.determiner == "that" for thing in read.things)  # "that's june now"
     if clause.subject in ("customer", "person", "you") or not (that or clause.aspect in _AS_FACT):
         return False

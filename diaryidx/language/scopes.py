@@ -96,12 +96,11 @@ class Scopes:
                 forward = self.reach[cue.kind] == "forward"
                 start = cue.end if forward else min(cue.start, clauses[reached[0]].start)
                 scopes.append((cue, start, clauses[reached[-1]].end))
-            if cue.kind == "blocked" and place + 1 < len(clauses) and clauses[place + 1].connector in ("until", "till"):
-                because[place].setdefault("held back", cue.text)  # "we can't do the seat | till we've got that"
             if cue.kind == "time clause" and place and clauses[place].connector in ("once", "when"):
                 because[place - 1].setdefault("after that", cue.text)  # "the cover goes on | once the gasket's here"
             if cue.kind == "condition" and place + 1 < len(clauses) and clauses[place + 1].aspect == "future":
                 because[place + 1].setdefault("hedge", cue.text)  # "if we get time | we'll paint it"
+        _hold_back(clauses, because)
         _mark_questions(words, clauses, because)
         self._spread(items, clauses, because)
         for place, clause in enumerate(clauses):
@@ -188,6 +187,15 @@ class Scopes:
             kept |= {"only talked about"} if to < place else set()  # "I'd love to tell you | it's finished"
             for kind in (_SPREADS - kept) & because[place].keys():
                 because[to].setdefault(kind, because[place][kind])
+
+
+def _hold_back(clauses: list[Clause], because: list[dict[str, str]]) -> None:
+    """What cannot be done before something else comes: "we can't do the seat | till we've got that"."""
+    for place in range(len(clauses) - 1):
+        connector = clauses[place + 1].connector
+        waits = connector in ("because", "cause", "cos") and "waiting" in because[place + 1]
+        if "blocked" in because[place] and (connector in ("until", "till") or waits):
+            because[place].setdefault("held back", because[place]["blocked"])
 
 
 def _mark_questions(words: list[str], clauses: list[Clause], because: list[dict[str, str]]) -> None:

@@ -22,6 +22,7 @@ from diaryidx.language.looks import with_looks_joined
 from diaryidx.language.said_before import Discourse
 from diaryidx.language.shop_vocabulary import vocabulary_of
 from diaryidx.language.statement_maker import CARRIED, make_statements
+from diaryidx.records import Status
 from diaryidx.vocabulary.loader import Vocabulary, shipped_data
 
 TAKEN_BACK = "taken back"  # the rule of a statement that a later sentence corrected
@@ -129,7 +130,7 @@ class StatementAssembler:
         """ "same on the other side", "same again for the rear": the last statement, said of another thing."""
         if not discourse.last or any(head.task for head in read.heads):
             return []
-        if not _says_the_same(clause) and not _goes_with_it(items, clause, read):
+        if not _says_the_same(clause) and not _goes_with_it(items, clause, read, discourse.last[-1].status):
             return []
         if clause.because.get("same") in SOFT_CUES and discourse.silent and not discourse.heard:
             return []  # "and the exhaust" as a sentence of its own asks rather than tells
@@ -279,9 +280,10 @@ def _compatible(before: str, after: str) -> bool:
     return before == after or (before in ("in progress", "waiting", "planned") and after in ("waiting", "planned"))
 
 
-def _goes_with_it(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
+def _goes_with_it(items: Sequence[Item], clause: Clause, read: ReadClause, status: Status) -> bool:
     """Whether a thing goes where the one before does: "gear linkage with them", "the swingarm went with it"."""
     goes = clause.verb is None or items[clause.verb[1] - 1].word in ("went", "goes", "gone", "came", "come", "go")
+    goes = goes or (clause.aspect == "state" and status == "waiting")  # "it's away | the seat's with it"
     parts = [one for one in read.things if one.kind == "part" and not one.preposition]
     with_it = any(one.kind.endswith("pronoun") and one.preposition == "with" for one in read.things)
     return goes and bool(parts) and with_it
