@@ -265,9 +265,10 @@ class TermMatcher:
             term, form, other = other, None, None  # "red | stitching"
         if term.label == "FINISH" and words[start].endswith("ed") and start and words[start - 1] in _WHO:
             return None  # "it smoked for an hour"
-        if form in ("ed", "past") and other is not None and other.label == "FINISH" and self._finish_at(words, end):
-            term, form, other = other, None, None  # "brushed | stainless"
-        elif form == "ed" and self._describes(words, start, end, term, other):
+        if form in ("ed", "past") and self._finish_at(words, end, term, other):
+            looks = other if other is not None and other.label == "FINISH" else self._look_of(term)
+            return Found("FINISH", looks.canonical, start, end, looks)  # "brushed | stainless"
+        if form == "ed" and self._describes(words, start, end, term, other):
             looks = other if other is not None and other.label == "FINISH" else self._look_of(term)
             return Found("FINISH", looks.canonical, start, end, looks)
         if form is not None and self._is_no_work(words, start, end, form, before):
@@ -284,9 +285,14 @@ class TermMatcher:
         known = self.vocabulary.term(task.leaves, "FINISH")
         return known or Term(task.leaves or task.canonical, "FINISH", (task.canonical,), sort="process")
 
-    def _finish_at(self, words: Sequence[str], place: int) -> bool:
-        term = self.vocabulary.phrases.get(words[place]) if place < len(words) else None
-        return term is not None and term.label == "FINISH"
+    def _finish_at(self, words: Sequence[str], place: int, task: Term, other: Term | None) -> bool:
+        """Whether a participle stands before a finish that it describes: "brushed stainless", not "painted black"."""
+        behind = self.vocabulary.phrases.get(words[place]) if place < len(words) else None
+        if behind is None or behind.label != "FINISH":
+            return False
+        return (other is not None and other.label == "FINISH") or (
+            task.sort == "finishing" and behind.sort == "material"
+        )
 
     def _is_no_work(self, words: Sequence[str], start: int, end: int, form: str, before: Sequence[Found]) -> bool:
         """Whether a verb tells how a thing is or what it does by itself: "is bent", "they line up", "a clean rag"."""
