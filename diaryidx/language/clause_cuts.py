@@ -264,7 +264,7 @@ def _lacks_nothing(row: str, first: int, last: int, verb: Group | None, denied: 
     rest = row[verb[1] : last].rstrip("&,")
     passive = re.search(r"[nbsqgk][Ee]$", row[verb[0] : verb[1]])
     state = re.fullmatch(r"[bsq]|[hs]n", row[verb[0] : verb[1]])
-    if re.fullmatch(r"[r&,]*t[bsq]", row[first:last]):
+    if re.fullmatch(r"[r&,DN]*t[bsq]", row[first:last]):
         return True  # "it's | the clutch cover we had chromed"
     if not rest:  # "was replaced", "they are n't", "the front one we had blasted"
         return denied or passive is not None or re.search(r"[POS](?:[uc]|D?C)$", row[first : verb[0]]) is not None
