@@ -301,7 +301,8 @@ def test_a_deep_link_starts_there_even_without_a_script(site: httpx.Client) -> N
 def test_a_months_page_has_what_marketing_needs(site: httpx.Client) -> None:
     words = words_of(site.get("/months/2025-03").text)
     for shown in ("March 2025", "Marlowe Curlew", "Brass filler cap, about £40, as said on 28 March 2025",
-                  "12 April 2025: open day, the yard", "not fixed yet", "To be confirmed (“hopefully”, as said on 28 March 2025)",
+                  "12 April 2025: open day, the yard", "not fixed yet",
+                  "To be confirmed (“hopefully”, as said on 28 March 2025)",
                   "Changing front brake pads", "Worth cutting out"):  # fmt: skip
         assert shown in words, shown
     assert "For April 2025" in words_of(site.get("/months/2025-02").text)
