@@ -184,6 +184,9 @@ class _Maker:
     def _beside(self, head: Head | None) -> frozenset[str]:
         """What else the clause shows: goods at a price, finishes still to choose from, a guess at what it is."""
         kinds = ["priced"] if self.read.prices else []
+        names = {one.preposition for one in (*self.read.people, *self.read.suppliers)}
+        if not names.isdisjoint(("to", "for", "at")):
+            kinds += [f"{kind} somebody" for kind in ("goes to", "left for", "been to") if kind in self.clause.kinds]
         row = self.items[self.clause.first : self.clause.last]
         for before, item, after in zip(row, row[1:], row[2:], strict=False):
             if item.word == "or" and before.letter == after.letter == "F":
