@@ -42,7 +42,7 @@ from fixtures.archive import make_archive
 from fixtures.archive.lives import SHOP as INVENTED
 from tests.bench.large_archive import SEED, Made, large_archive
 
-FEW, MANY = 10, 20
+FEW, MANY = 10, 30
 """A correction that is typical: it changes so many films."""
 ASKED = 200
 """So many histories are asked for."""
@@ -159,7 +159,7 @@ def follow_what_is_taught(shop: Shop, db: Database, hours: float) -> None:
 
 
 def misheard_name(shop: Shop, db: Database, hours: float) -> tuple[str, str]:
-    """A name of the shop as it was misheard in some 10 to 20 films."""
+    """A name of the shop as it was misheard in some 10 to 30 films."""
     names = {name.lower(): name for name in INVENTED["staff"]}
     for film in make_archive(SEED, large=True, hours=hours).films():
         for said, sentence in zip(film.said, film.sentences, strict=True):
