@@ -59,8 +59,10 @@ def resolve(reference: FilmReference, said_in: FilmFacts, films: Iterable[FilmFa
         films: all films.
     Returns: the reference with its film, or without one and with those that it may mean, likeliest first.
     """
-    fitting = [film for film in films if _fits(film, reference, said_in)]
-    scores = {film.id: _score(film, reference) for film in fitting}
+    meant = _meant_time(reference, said_in) if reference.when is not None else None
+    fitting = [film for film in films if _fits(film, reference, said_in, meant)]
+    wanted, terms = _wanted(reference)
+    scores = {film.id: _score(film, wanted, terms) for film in fitting}
     ranked = sorted(fitting, key=lambda film: (scores[film.id], film.date or "", film.id), reverse=True)
     chosen, certainty = _chosen(reference, said_in, ranked, scores)
     certainty = round(certainty * reference.certainty, 3)
@@ -70,15 +72,15 @@ def resolve(reference: FilmReference, said_in: FilmFacts, films: Iterable[FilmFa
     return replace(reference, film=chosen.id, likely=(), film_certainty=certainty)
 
 
-def _fits(film: FilmFacts, reference: FilmReference, said_in: FilmFacts) -> bool:
-    """Whether a film may be the one: another one of the kind and the time that were said."""
+def _fits(film: FilmFacts, reference: FilmReference, said_in: FilmFacts, meant: str | None) -> bool:
+    """Whether a film may be the one: another one of the kind and the time that were said, which is ``meant``."""
     if film.id == said_in.id or film.kind == _NO_FILM or not film.date or not said_in.date:
         return False
     if reference.kind is not None and film.kind != reference.kind:
         return False
     if not (film.date > said_in.date if reference.coming else film.date < said_in.date):
         return False
-    return reference.when is None or _of_that_time(film, _meant_time(reference, said_in))
+    return reference.when is None or _of_that_time(film, meant)
 
 
 def _meant_time(reference: FilmReference, said_in: FilmFacts) -> str | None:
@@ -101,15 +103,21 @@ def _of_that_time(film: FilmFacts, meant: str | None) -> bool:
     return abs(off.days) <= DAYS_OFF
 
 
-def _score(film: FilmFacts, reference: FilmReference) -> float:
-    """How much of what was said a film is about, 0 to 1: by its title and topics, and by how often terms are named.
+def _wanted(reference: FilmReference) -> tuple[frozenset[str], Sequence[str]]:
+    """The stems and the terms of what was said of a film.
 
-    Where nothing was said of it ("a tutorial on that"), by what the talk around is of.
+    Where nothing was said of it ("a tutorial on that"), of what the talk around is of.
     """
     topical = bool(reference.about or reference.terms)
     terms = reference.terms if topical else reference.around
     told = reference.about if reference.about else tuple(word for term in terms for word in term.split())
-    wanted = {stem(word) for word in told if word not in word_set("empty")}
+    return frozenset(stem(word) for word in told if word not in word_set("empty")), terms
+
+
+def _score(film: FilmFacts, wanted: frozenset[str], terms: Sequence[str]) -> float:
+    """How much of what was said a film is about, 0 to 1: by its title and topics, and by how often terms are named."""
+    if wanted.isdisjoint(film.words) and film.shares.keys().isdisjoint(terms):
+        return 0.0
     by_words = len(wanted & film.words) / len(wanted) if wanted else 0.0
     shares = [min(1.0, film.shares.get(term, 0.0) * ONE_IN) for term in terms]
     by_terms = sum(shares) / len(shares) if shares else 0.0

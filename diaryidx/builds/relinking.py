@@ -67,7 +67,10 @@ def relink(db: Database, words: Path | None = None) -> None:
     for _ in range(MOST_ROUNDS):
         if _relink_due(db, vocabulary, decisions.version(db.conn)):
             break
-    refresh_references(db)
+    settled = links.films_as_known(db.conn)
+    if links.references_settled(db.conn) != settled:  # it takes a while in years of film
+        refresh_references(db)
+        links.settle_references(db, settled)
 
 
 def cut_by(db: Database, builds: Sequence[Build]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
@@ -31,6 +32,8 @@ class LinkState:
     codes: frozenset[str] = frozenset()
 
 
+#: The row of ``link_basis`` that says of which films references to films were settled last.
+_REFERENCES = "references to films"
 #: What is to be done with a film whose ``links_due`` says so.
 TIE, CUT = 1, 2
 
@@ -66,7 +69,7 @@ def states(db: sqlite3.Connection) -> dict[str, LinkState]:
 
 def basis(db: sqlite3.Connection) -> dict[str, Basis]:
     """What the links rested on when films were last marked for it, by its name."""
-    rows = db.execute("select what, fingerprint, date_in, date_out from link_basis")
+    rows = db.execute("select what, fingerprint, date_in, date_out from link_basis where what != ?", (_REFERENCES,))
     return {row[0]: Basis(*row) for row in rows}
 
 
@@ -127,10 +130,36 @@ def films_saying(db: sqlite3.Connection, names: Iterable[str]) -> set[str]:
     return {row[0] for row in rows}
 
 
+def films_as_known(db: sqlite3.Connection) -> str:
+    """Changes whenever films are added, read again or corrected, and with the titles of their topics."""
+    digest = hashlib.sha256()
+    for sql in (
+        "select id, title, kind, date, month, indexed_at from recordings order by id",
+        "select * from recording_corrections order by recording_id, field",
+        "select count(*), max(id) from film_references",
+        "select count(*), max(id) from mentions",
+        "select recording_id, title from segments where subject_kind in ('tutorial', 'product', 'development')",
+    ):
+        digest.update(repr(db.execute(sql).fetchall()).encode())
+    return digest.hexdigest()[:16]
+
+
+def references_settled(db: sqlite3.Connection) -> str | None:
+    """`films_as_known` when references to films were settled last."""
+    row = db.execute("select fingerprint from link_basis where what = ?", (_REFERENCES,)).fetchone()
+    return row[0] if row else None
+
+
+def settle_references(db: Database, known: str) -> None:
+    """Keep of which films references were settled."""
+    with writing(db):
+        db.execute("insert or replace into link_basis (what, fingerprint) values (?, ?)", (_REFERENCES, known))
+
+
 def rest_on(db: Database, things: Sequence[Basis], due: Iterable[str], to_cut: Iterable[str]) -> None:
     """Keep what links rest on from now on, and mark the films that are to be tied again for it, or cut again too."""
     with writing(db):
-        db.execute("delete from link_basis")
+        db.execute("delete from link_basis where what != ?", (_REFERENCES,))
         rows = [(one.what, one.fingerprint, one.date_in, one.date_out) for one in things]
         db.conn.executemany("insert into link_basis (what, fingerprint, date_in, date_out) values (?, ?, ?, ?)", rows)
         _mark(db, due)
