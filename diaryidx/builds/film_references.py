@@ -7,6 +7,7 @@ those that it may be; it is settled anew whenever films were added or corrected.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -183,11 +184,25 @@ def refresh_references(db: Database) -> None:
         return
     films = film_facts(db, {term for one in references for term in (*one.terms, *one.around)})
     known = {film.id: film for film in films}
-    settled = [resolve(one, known[one.recording], films) for one in references if one.recording in known]
+    by_kind: dict[str | None, list[FilmFacts]] = {None: sorted(films, key=lambda film: film.date or "")}
+    for film in by_kind[None]:
+        by_kind.setdefault(film.kind, []).append(film)
+    settled = [
+        resolve(one, said_in, _before_or_after(by_kind.get(one.kind, []), said_in.date or "", after=one.coming))
+        for one in references
+        if (said_in := known.get(one.recording or "")) is not None
+    ]
     before = {one.id: one for one in references}
     changed = [one for one in settled if one != before[one.id]]
     if changed:
         save_references(db, changed)
+
+
+def _before_or_after(films: Sequence[FilmFacts], day: str, *, after: bool) -> Sequence[FilmFacts]:
+    """Of films by date those after a day, or those before it."""
+    if after:
+        return films[bisect_right(films, day, key=lambda film: film.date or "") :]
+    return films[: bisect_left(films, day, key=lambda film: film.date or "")]
 
 
 def film_facts(db: Database, terms: Collection[str]) -> list[FilmFacts]:
