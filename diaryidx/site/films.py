@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from diaryidx.film_records import FilmLink, Needs, Remarks
@@ -16,7 +16,7 @@ from diaryidx.site.addresses import captions_address, film_address, media_addres
 from diaryidx.site.other_films import other_film
 from diaryidx.site.overview import film_topics
 from diaryidx.site.page import Asked, BadAddress, Page
-from diaryidx.site.remarks import LineRemarks, NeedLines, line_remarks, need_lines, pointed_at, steps_of
+from diaryidx.site.remarks import LineRemarks, NeedLines, line_remarks, need_lines, steps_of
 from diaryidx.site.repairs import Stretch, marked, told
 from diaryidx.site.wording import (
     MONTHS,
@@ -100,7 +100,7 @@ class SpokenLine:
     sentence: Sentence
     address: str
     noted: tuple[str, ...] = ()
-    remarks: LineRemarks = LineRemarks()  # noqa: RUF009
+    remarks: LineRemarks = field(default_factory=LineRemarks)
 
     @property
     def at(self) -> str:
@@ -192,7 +192,6 @@ def film_page(db: sqlite3.Connection, _shop: Shop, asked: Asked) -> Page:
         "start": start,
         "start_words": None if start is None else clock(start),
         "needs": need_lines(Needs.of(remarks.steps), film),
-        "pointed": [pointed_at(one, film) for one in remarks.pointings],
         "others": [other_film(link) for link in links],
         "told_of_in": _told_of_in(db, film),
     }
