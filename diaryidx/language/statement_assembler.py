@@ -307,10 +307,11 @@ def _counts(items: Sequence[Item], quantity: Found) -> bool:
         return not place or items[place - 1].word not in _THOSE_WHO
     if place and items[place - 1].word in _NUMBERED:
         return False
-    if [item.word for item in items[place + 1 : place + 3]] in (["of", "them"], ["of", "those"], ["of", "these"]):
+    if [item.word for item in items[place + 1 : place + 2]] in (["them"], ["those"], ["these"]):  # "two of them"
         return any(item.letter == "P" for item in items[:place])
-    if place and items[place - 1].word in _STANDS_ALONE_BEHIND and _stands_alone(items, place + 1):
-        return True
+    behind_verb = place and (items[place - 1].word in _STANDS_ALONE_BEHIND or items[place - 1].letter in "EX")
+    if behind_verb and _stands_alone(items, place + 1):
+        return True  # "I've ordered two, just in case"
     for item in items[place + 1 : place + 5]:
         if item.letter in "PO" or item.word == "of":
             return True
