@@ -129,7 +129,7 @@ def test_it_all_works_by_keyboard(page: Page) -> None:
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Build diary, February")
     page.wait_for_load_state()
-    lines = page.locator(".spoken a")
+    lines = page.locator(".spoken a[data-start]")
     lines.nth(0).focus()
     page.keyboard.press("ArrowDown")
     page.keyboard.press("ArrowDown")
@@ -142,7 +142,7 @@ def test_it_all_works_by_keyboard(page: Page) -> None:
 
 def test_the_player_stays_in_sight_while_the_words_scroll(page: Page) -> None:
     page.goto(f"/films/{DIARY}")
-    page.locator(".spoken a").last.scroll_into_view_if_needed()
+    page.locator(".spoken a[data-start]").last.scroll_into_view_if_needed()
     box = page.locator("#player").bounding_box()
     assert box is not None
     assert -1 <= box["y"] < (page.viewport_size or {})["height"] / 2
@@ -225,7 +225,7 @@ def test_a_film_whose_file_is_gone_says_so(browser: Browser, tmp_path: Path) -> 
         opened = browser.new_page()
         opened.goto(f"{address}/films/{DIARY}")
         expect(opened.get_by_role("status")).to_contain_text("cannot be played here")
-        expect(opened.locator(".spoken a")).to_have_count(6)
+        expect(opened.locator(".spoken a[data-start]")).to_have_count(6)
         opened.close()
 
 
