@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache, cached_property, lru_cache
@@ -24,13 +24,12 @@ from diaryidx.builds.dates import first_day
 from diaryidx.builds.finding import plain_number, plain_registration
 from diaryidx.builds.known import Items, Shop, Vector, he_or_she, person_words, spoken_name
 from diaryidx.builds.phrases import find_phrases
-from diaryidx.builds.said import Said
-from diaryidx.builds.sounds import sound
+from diaryidx.builds.said import Said, common_words
+from diaryidx.builds.sounds import alike, sound
 from diaryidx.builds.spoken import job_numbers_said, spelled_signs
 from diaryidx.builds.wishes import exclude_each_other
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import OPEN_STATUSES, Build, Mention
-from diaryidx.vocabulary.loader import everyday_words, shipped_terms
 
 #: How often a name that is said is that of the bike being shown, and not of another one spoken of in passing (our own
 #: estimate); how much each kind of name counts is learned.
@@ -161,7 +160,7 @@ def _sounding(words: tuple[str, ...], shop: Shop) -> Iterator[tuple[str, frozens
 @lru_cache(maxsize=4_000)
 def _sounds_of(words: tuple[str, ...]) -> tuple[tuple[tuple[str, str], ...], frozenset[str]]:
     """Rows of neighbouring words and how they sound, but for everyday and trade words by themselves; and all sounds."""
-    common = _common_words()
+    common = common_words()
     rows = (
         (end - start, " ".join(words[start:end]))
         for start in range(len(words))
@@ -187,12 +186,6 @@ def _spelled(words: tuple[str, ...]) -> str:
     return " ".join(map(plain_registration, spelled_signs(words)))
 
 
-@cache
-def _common_words() -> frozenset[str]:
-    """Everyday words and those of the trade."""
-    return everyday_words() | {word for term in shipped_terms() for word in term.variants if " " not in word}
-
-
 def _he_clue(said: Sequence[Said], shop: Shop) -> Clue | None:
     """Whether the owner is a man or a woman, as films before spoke of each build's."""
     he = sum(he_or_she(words) for one in said for words in one.words[:1])
@@ -206,24 +199,39 @@ def _he_clue(said: Sequence[Said], shop: Shop) -> Clue | None:
 
 
 def stay_clues(said: Sequence[Said], shop: Shop) -> list[Clue]:
-    """The clues that a bike is new, has left, or is the shop's own or nobody's job."""
-    names = ("new_here", "gone_home", "shops_own", "no_job")
-    heard = {name for name in names for one in said if any(find_phrases(name, one.plain))}
-    new, left = np.array([_stay(build, shop.day) for build in shop.builds], dtype=np.float64).reshape(-1, 2).T
-    own = np.array([_is_the_shops(build) for build in shop.builds], dtype=np.float64)
-    found = [Clue({"left, and it is not said": left}, {}, {})] if "gone_home" not in heard else []
+    """The clues of how a bike stands in the shop: that it is new, nobody's job, has left or is not said to have."""
+    heard = {name for one in said for name in stays_heard(one)}
+    left = [] if "gone_home" in heard else [Clue({"left, and it is not said": _stays(shop)[1]}, {}, {})]
+    return [*left, *heard_stay_clues(heard, shop)]
+
+
+def stays_heard(said: Said) -> Iterator[str]:
+    """Which of these a sentence says of a bike."""
+    return (name for name in ("new_here", "gone_home", "shops_own", "no_job") if any(find_phrases(name, said.plain)))
+
+
+def heard_stay_clues(heard: Collection[str], shop: Shop) -> Iterator[Clue]:
+    """The clues of what was said of how a bike stands in the shop."""
+    if not heard:
+        return
+    new, left, own = _stays(shop)
     if "new_here" in heard:
         words = dict.fromkeys(np.flatnonzero(new).tolist(), "is new in the shop")
-        found.append(Clue({"new, and it is": new, "new, and it is not": 1 - new}, words, {"new, unknown": 1.0}))
+        yield Clue({"new, and it is": new, "new, and it is not": 1 - new}, words, {"new, unknown": 1.0})
     if "gone_home" in heard:
         words = dict.fromkeys(np.flatnonzero(left).tolist(), "has just left")
-        found.append(Clue({"left, and it has": left, "left, and it has not": 1 - left}, words, {"left, unknown": 1.0}))
+        yield Clue({"left, and it has": left, "left, and it has not": 1 - left}, words, {"left, unknown": 1.0})
     if "shops_own" in heard:
         words = dict.fromkeys(np.flatnonzero(own).tolist(), "is the shop's own")
-        found.append(Clue({"the shop's own": own}, words, {"the shop's own, unknown": 1.0}))
+        yield Clue({"the shop's own": own}, words, {"the shop's own, unknown": 1.0})
     if "no_job" in heard:
-        found.append(Clue({"": np.zeros(len(shop.builds))}, {}, {"no job": 1.0}))
-    return found
+        yield Clue({"": np.zeros(len(shop.builds))}, {}, {"no job": 1.0})
+
+
+def _stays(shop: Shop) -> tuple[Vector, Vector, Vector]:
+    """Which builds are new, which have just left, and which are the shop's own."""
+    new, left = np.array([_stay(build, shop.day) for build in shop.builds], dtype=np.float64).reshape(-1, 2).T
+    return new, left, np.array([_is_the_shops(build) for build in shop.builds], dtype=np.float64)
 
 
 def _stay(build: Build, day: str | None) -> tuple[bool, bool]:
@@ -374,6 +382,16 @@ _THING_FEATURES = (
 )  # fmt: skip
 
 
+def _words_known(said: Said, items: Items) -> Iterator[tuple[str, float]]:
+    """The words of items that a sentence says, and how much of each is known: less where it only sounds so."""
+    for kind, word in said.keys:
+        if kind == "word" and word in items.words:
+            yield word, 1.0
+        elif kind == "sound":
+            known = items.by_sound.get(sound(word), frozenset())
+            yield from ((other, SOUND_SHARE) for other in known if alike(word, other))
+
+
 def _hats(fit: Vector) -> Iterator[Vector]:
     """How near to each knot, 0 to 1: linear between knots, so that weights at the knots make a broken line."""
     places = (0.0, *KNOTS)
@@ -394,9 +412,8 @@ def fits(said: Said, items: Items) -> Vector:
     the finish of another part is.
     """
     words = np.zeros(len(items.share_of_word))
-    for key in said.keys & items.words.keys():
-        rows = items.words[key]
-        words[rows] = np.maximum(words[rows], 1.0 if key[0] == "word" else SOUND_SHARE)
+    for word, share in _words_known(said, items):
+        words[items.words[word]] = np.maximum(words[items.words[word]], share)
     count = len(items.slot_item)
     slots = WORDWISE * np.bincount(items.slot_of_word, words * items.share_of_word, count)
     for key in said.keys & items.by_key.keys():

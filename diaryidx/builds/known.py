@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from diaryidx.builds.finding import plain_number, plain_registration
-from diaryidx.builds.said import SHORTEST_SOUND, Key
+from diaryidx.builds.said import Key
 from diaryidx.builds.sounds import sound
 from diaryidx.builds.spoken import tokens
 from diaryidx.builds.wishes import finish_sorts, shipped_vocabulary, stems, wishes
@@ -71,7 +71,8 @@ class Items:
     """All items of all builds as columns: ``build`` is the place of an item's build, ``weight`` that of all its slots.
 
     A slot belongs to an item (``slot_item``) and may be known by its term (``by_key``) or word by word: ``words`` holds
-    the rows of ``slot_of_word`` in which a word or its sound stands, and the share of its slot that a word is.
+    the rows of ``slot_of_word`` in which a word stands, ``share_of_word`` the share of its slot that a word is, and
+    ``by_sound`` the words of one sound.
     """
 
     told: Sequence[str]
@@ -89,7 +90,8 @@ class Items:
     by_key: Mapping[Key, Places]
     slot_of_word: Places
     share_of_word: Vector
-    words: Mapping[Key, Places]
+    words: Mapping[str, Places]
+    by_sound: Mapping[str, frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,14 +231,14 @@ def _in_columns(known: Sequence[Sequence[Item]]) -> Items:
     items = [(item, column) for column, found in enumerate(known) for item in found]
     slots = [(slot, row) for row, (item, _) in enumerate(items) for slot in _in_order(frozenset(item.slots))]
     by_key: dict[Key, list[int]] = defaultdict(list)
-    by_word: dict[Key, list[int]] = defaultdict(list)
+    by_word: dict[str, list[int]] = defaultdict(list)
+    by_sound: dict[str, set[str]] = defaultdict(set)
     words: list[tuple[int, float]] = []
     for place, (slot, _) in enumerate(slots):
         by_key[slot.kind, slot.name].append(place)
         for word in slot.words:
-            by_word["word", word].append(len(words))
-            if len(code := sound(word)) >= SHORTEST_SOUND:
-                by_word["sound", code].append(len(words))
+            by_word[word].append(len(words))
+            by_sound[sound(word)].add(word)
             words.append((place, 1 / len(slot.words)))
     slot_item = np.array([row for _, row in slots], dtype=np.intp)
     slot_weight = np.array([SLOT_WEIGHTS[slot.kind] for slot, _ in slots])
@@ -257,7 +259,8 @@ def _in_columns(known: Sequence[Sequence[Item]]) -> Items:
         {key: np.array(places, dtype=np.intp) for key, places in by_key.items()},
         np.array([place for place, _ in words], dtype=np.intp),
         np.array([share for _, share in words], dtype=np.float64),
-        {key: np.array(places, dtype=np.intp) for key, places in by_word.items()},
+        {word: np.array(places, dtype=np.intp) for word, places in by_word.items()},
+        {code: frozenset(found) for code, found in by_sound.items()},
     )
 
 

@@ -14,18 +14,19 @@ that the segment speaks of one bike from its first to its last sentence (`builds
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 
+from diaryidx.builds.certainty import Weighed
 from diaryidx.builds.clues import Clue, clues, codes, learned, weight
 from diaryidx.builds.dates import GRACE_DAYS, first_day
 from diaryidx.builds.deciding import Outcome
 from diaryidx.builds.known import Matrix, Places, Shop, Vector, names_of, shop_on_the_day
-from diaryidx.builds.said import Said, said_by_sentence
+from diaryidx.builds.said import said_by_sentence
 from diaryidx.builds.spoken import tokens
 from diaryidx.builds.stretches import SINGLE, States, chance_of_one, sentence_gains
 from diaryidx.builds.turns import shows_two, turns
@@ -36,14 +37,16 @@ from diaryidx.vocabulary.loader import Vocabulary
 
 #: A segment is linked from this certainty on, if no other build is nearly as likely; below, up to `ASK_FROM`, it is
 #: told which builds it could be (chosen on the working seeds of `tests/bench/linking.py`).
-LINK_FROM = 0.8
+LINK_FROM = 0.88
 CLEAR_LEAD = 6.0
 ASK_FROM = 0.15
 MOST_CANDIDATES = 4
 #: Clues must together speak for a build by this much; nothing is linked because others were less likely in the shop.
 LEAST_EVIDENCE = 0.8
-#: What it costs a build to be in two segments, in log odds: much, unless they follow each other (one topic cut in two).
-TWICE, TWICE_IN_A_ROW = 4.0, 0.3
+#: What it costs a build to be in two segments, in log odds, unless they follow each other (one topic cut in two).
+TWICE = 4.0
+#: The same for a segment beside one that a person tied to that build: what was decided of one is not so of the next.
+BESIDE_DECIDED = -0.3
 #: So many assignments of a film are followed, and in each segment builds that score so much less than the best are not,
 #: but for the best few.
 _HYPOTHESES, _BEHIND, _FEWEST = 600, 9.0, 6
@@ -51,8 +54,6 @@ _HYPOTHESES, _BEHIND, _FEWEST = 600, 9.0, 6
 FAR = 0.03
 #: So many bikes stood in the shop where weights were learned; a bike of no job book is as likely in a smaller one.
 USUAL_SHOP = 12
-#: A clue speaks for a build from this gain on.
-SPEAKS_FOR = 0.3
 #: Where two bikes are shown as one, at best every second statement is of either.
 TWO_SHOWN = 0.5
 #: What a person's word outweighs everything else by, in log odds.
@@ -99,44 +100,6 @@ def link(
     return cleared
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """A segment about a bike with its clues: how likely it is of each build, and last of none of them.
-
-    ``whole`` is the chance that it speaks of one bike from its first to its last sentence, ``one`` what remains of a
-    link's certainty where two bikes are shown as one, ``place`` its place among the segments.
-    """
-
-    place: int
-    builds: Sequence[Build]
-    found: Sequence[Clue]
-    chances: Vector
-    whole: float
-    one: float
-
-    def certainty(self, column: int) -> float:
-        """How likely the link to a build is right, as learned from how often such links were (Platt 1999)."""
-        fitted = learned()["certainty"]
-        score = sum(fitted[name] * value for name, value in self.signs(column).items())
-        return round(min(float(1 / (1 + np.exp(-score))), 0.99) * self.one, 3)
-
-    def signs(self, column: int) -> dict[str, float]:
-        """What tells how far the chance of a build is to be trusted.
-
-        ``against``: how many clues speak clearly more for another build; ``by others alone``: no clue speaks for this
-        one, it is only what others left.
-        """
-        chance = min(max(float(self.chances[column]), 1e-4), 1 - 1e-4)
-        gains = np.array([clue.gains[:-1] for clue in self.found if clue.words]).reshape(-1, len(self.builds))
-        best = gains.max(axis=1, initial=-np.inf)
-        return {
-            "chance": float(np.log(chance / (1 - chance))),
-            "whole": float(np.log(max(self.whole, 1e-4))),
-            "against": float(((best > 1) & (gains[:, column] < best - 1)).sum()),
-            "by others alone": float(not (gains[:, column] > SPEAKS_FOR).any()),
-        }
-
-
 def weigh(
     recording: Recording,
     film: Reading,
@@ -161,15 +124,32 @@ def weigh(
     said = said_by_sentence(sentences, film.mentions, film.statements, vocabulary)
     found = [clues(said[film.segments[place].first : film.segments[place].last + 1], shop) for place in about]
     scores = _scores(found, shop)
+    scores[:, -1] += weight("no bike")
     for row, place in enumerate(about):
         scores[row] += _settled_by(decided[place], shop)
-    chances = settle(scores, [shop.columns[job] for job in walk if job in shop.columns])
-    turning = turns(sentences, said, {segment.first for segment in film.segments}, recording.kind, shop)
-    whole = _whole([film.segments[place] for place in about], said, turning, shop)
+    turning = turns(sentences, said, set(), recording.kind, shop)
+    again = again_gains(about, [float(turning[film.segments[place].first]) for place in about])
+    for row in range(1, len(about)):
+        if any(one is not None and one.build is not None for one in (decided[about[row - 1]], decided[about[row]])):
+            again[row] = BESIDE_DECIDED
+    chances = settle(scores, [shop.columns[job] for job in walk if job in shop.columns], again)
+    gains, before = sentence_gains(said, turning, shop), prior(shop)
+    inside = [slice(film.segments[place].first, film.segments[place].last + 1) for place in about]
+    states = States(before, np.full(len(before), np.log(SINGLE)))
     two = [shows_two(sentences[place], said[place].mentions) for place in (film.segments[one].first for one in about)]
     return [
-        Weighed(place, builds, found[row], chances[row], whole[row], TWO_SHOWN if two[row] else 1.0)
-        for row, place in enumerate(about)
+        Weighed(
+            place,
+            builds,
+            found[row],
+            chances[row],
+            chance_of_one(gains[one], turning[one], states),
+            TWO_SHOWN if two[row] else 1.0,
+            gains[one],
+            turning[one],
+            before,
+        )
+        for row, (place, one) in enumerate(zip(about, inside, strict=True))
     ]
 
 
@@ -272,12 +252,30 @@ def in_shop(build: Build, day: str | None) -> float:
     return 1.0
 
 
-def settle(scores: Matrix, walk: Sequence[int] = ()) -> Matrix:
+def again_signs(places: Sequence[int], turning: Sequence[float]) -> Iterator[dict[str, float]]:
+    """What tells whether each segment after the first speaks on of the bike of the one before.
+
+    :param places: the places of the segments among all of the film.
+    :param turning: the chance that the film turns with the first sentence of each.
+    """
+    for (one, two), chance in zip(pairwise(places), turning[1:], strict=True):
+        name = "again" if two == one + 1 else "again after talk"
+        yield {name: 1.0, "again, turn": float(np.log(chance / (1 - chance)))}
+
+
+def again_gains(places: Sequence[int], turning: Sequence[float]) -> Vector:
+    """How much the build of the segment before gains in each segment, as log odds; arguments as of `again_signs`."""
+    signs = again_signs(places, turning)
+    return np.array([0.0, *(sum(weight(name) * value for name, value in one.items()) for one in signs)])
+
+
+def settle(scores: Matrix, walk: Sequence[int] = (), again: Vector | None = None) -> Matrix:
     """Probabilities of each build for each segment, settled together.
 
     :param scores: log scores, one row a segment in the order of the film, one column a build, the last for "none of
         these".
     :param walk: the columns of builds in the order in which they were shown before.
+    :param again: what it gains a column to be that of the segment before, one value a segment; None means nothing.
     :returns: probabilities of the same shape; rows add up to 1.
     """
     steps = _step_gains(scores.shape[1], walk)
@@ -289,7 +287,9 @@ def settle(scores: Matrix, walk: Sequence[int] = ()) -> Matrix:
         columns = _worth_following(score)
         gains = total[:, None] + score[columns] + steps[last][:, columns] - TWICE * used[:, columns]
         if row:
-            gains += (TWICE - TWICE_IN_A_ROW) * ((chosen[:, -1:] == columns) & (columns != none))
+            gains += (TWICE * (columns != none) + (again[row] if again is not None else 0.0)) * (
+                chosen[:, -1:] == columns
+            )
         flat = gains.ravel()
         best = np.sort(np.argpartition(-flat, min(_HYPOTHESES, flat.size) - 1)[:_HYPOTHESES])
         parents, taken = best // len(columns), columns[best % len(columns)]
@@ -337,15 +337,6 @@ def _scores(found: Sequence[Sequence[Clue]], shop: Shop) -> Matrix:
         for clue in segment_clues:
             scores[row] += clue.gains
     return scores
-
-
-def _whole(segments: Sequence[Segment], said: Sequence[Said], turning: Vector, shop: Shop) -> list[float]:
-    """How likely each segment is of one bike from its first to its last sentence."""
-    gains = sentence_gains(said, turning, shop)
-    inside = [slice(segment.first, segment.last + 1) for segment in segments]
-    chances = prior(shop)
-    states = States(chances, np.full(len(chances), np.log(SINGLE)))
-    return [chance_of_one(gains[one], turning[one], states) for one in inside]
 
 
 def prior(shop: Shop) -> Vector:

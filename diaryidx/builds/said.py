@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from diaryidx.builds.phrases import find_phrases
@@ -14,7 +14,7 @@ from diaryidx.builds.spoken import tokens
 from diaryidx.builds.wishes import shipped_vocabulary, stem, terms_in
 from diaryidx.builds.word_lists import word_set
 from diaryidx.records import Mention, Sentence, Statement, Status
-from diaryidx.vocabulary.loader import Vocabulary
+from diaryidx.vocabulary.loader import Vocabulary, everyday_words, shipped_terms
 from diaryidx.vocabulary.spoken_words import split_words
 
 Key = tuple[str, str]
@@ -31,8 +31,9 @@ _KINDS = {"PART": "part", "FINISH": "finish", "TASK": "task", "PRODUCT": "name",
 class Said:
     """What a sentence says.
 
-    ``words`` are its words as heard and as repaired; ``keys`` terms, stems of words and how words sound, each with its
-    kind; ``status`` what is stated first, if anything is; ``plain`` the words as `split_words` cuts them.
+    ``words`` are its words as heard and as repaired; ``keys`` terms, stems of words, and words to be known by their
+    sound, each with its kind; ``status`` what is stated first, if anything is; ``plain`` the words as `split_words`
+    cuts them.
     """
 
     words: tuple[tuple[str, ...], ...]
@@ -86,12 +87,18 @@ def _keys(text: str, mentions: Sequence[Mention], vocabulary: Vocabulary) -> Ite
 
 
 def word_keys(words: Sequence[str]) -> frozenset[Key]:
-    """The stems of all words that carry meaning, and how they and neighbouring words together sound."""
+    """The stems of all words that carry meaning; those that may be misheard, and neighbours together, as sounds."""
     told = [word for word in words if word.isalpha() and len(word) > 1]
     keys = {("word", stem(word)) for word in told if word not in word_set("empty") and len(word) > 2}
-    sounds = {sound(stem(word)) for word in told if word not in word_set("empty")}
-    sounds |= {sound(stem(one + two)) for one, two in pairwise(told)}
-    return frozenset(keys | {("sound", code) for code in sounds if len(code) >= SHORTEST_SOUND})
+    heard = {stem(word) for word in told if word not in common_words()}
+    heard |= {stem(one + two) for one, two in pairwise(told)}
+    return frozenset(keys | {("sound", word) for word in heard if len(sound(word)) >= SHORTEST_SOUND})
+
+
+@cache
+def common_words() -> frozenset[str]:
+    """Everyday words and those of the trade, which are seldom another word misheard."""
+    return everyday_words() | {word for term in shipped_terms() for word in term.variants if " " not in word}
 
 
 def _own_words(text: str, suppliers: Iterable[str]) -> tuple[str, ...]:

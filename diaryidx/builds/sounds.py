@@ -6,8 +6,11 @@ code is cut short, since engines mishear first sounds too and cut words anywhere
 
 from __future__ import annotations
 
+from difflib import SequenceMatcher
 from functools import lru_cache
 
+#: How much of their letters words share that may be the same, 0 to 1 (Ratcliff and Obershelp's measure).
+ALIKE = 0.75
 _CLASSES = {
     letter: number
     for number, letters in enumerate(("bfpv", "cgjkqsxz", "dt", "l", "mn", "r"), start=1)
@@ -31,3 +34,12 @@ def sound(words: str) -> str:
         if letter not in "hw":
             before = number
     return "".join(code)
+
+
+@lru_cache(maxsize=100_000)
+def alike(one: str, two: str) -> bool:
+    """Whether two words that sound alike may be one word heard and misheard: they share most of their letters, too.
+
+    Counted in the invented archive: words that share fewer have the same sound by chance.
+    """
+    return SequenceMatcher(None, one, two, autojunk=False).ratio() >= ALIKE

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaryidx.builds.clues import name_clues, thing_clues
+from diaryidx.builds.clues import heard_stay_clues, name_clues, stays_heard, thing_clues
 from diaryidx.builds.known import Matrix, Shop, Vector
 from diaryidx.builds.said import Said
 
@@ -22,6 +22,8 @@ NEW_TOPIC = 0.5
 SINGLE = 0.2
 #: Stretches so much less likely than the best, as a logarithm, are followed no further.
 _BEAM = 25.0
+#: The lowest log odds that another bike has a part of a stretch, and the highest.
+LOWEST = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,8 @@ def sentence_gains(said: Sequence[Said], turning: Vector, shop: Shop) -> Matrix:
     gains = np.zeros((len(said), len(shop.builds) + 1))
     new_topics = frozenset(np.flatnonzero(turning >= NEW_TOPIC).tolist())
     for place, (one, things) in enumerate(zip(said, thing_clues(said, new_topics, shop), strict=True)):
-        for clue in (*name_clues([one], shop), *things):
+        stay = heard_stay_clues(set(stays_heard(one)), shop)
+        for clue in (*name_clues([one], shop), *stay, *things):
             gains[place] += clue.gains
     return gains
 
@@ -91,6 +94,21 @@ def chance_of_one(gains: Matrix, turning: Vector, states: States) -> float:
         sums = np.vstack([sums[alive] + np.log1p(-turning[place]), fresh]) + gains[place]
     totals = _totals(sums, states)
     return float(np.exp(totals[0] - _log_sum(totals[None, :])[0]))
+
+
+def chance_of_another(gains: Matrix, turning: Vector, prior: Vector, column: int) -> float:
+    """How much speaks for it that a stretch has a state only up to some sentence or from one on, as log odds.
+
+    Arguments as of `best_cuts`; ``prior`` are the log probabilities of all states, ``column`` the state. One sentence
+    alone has the lowest odds there are.
+    """
+    if len(gains) == 1:
+        return -LOWEST
+    others = np.delete(gains - gains[:, [column]], column, axis=1)
+    before, after = np.cumsum(others, axis=0)[:-1], np.cumsum(others[::-1], axis=0)[::-1][1:]
+    turned = np.log(turning[1:]) - np.log1p(-turning[1:])
+    ways = np.stack([before, after]) + np.delete(prior, column) + turned[:, None]
+    return float(np.clip(np.logaddexp.reduce(ways, axis=None), -LOWEST, LOWEST))
 
 
 def _totals(sums: Matrix, states: States) -> Vector:

@@ -12,34 +12,27 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import compress
 
 import numpy as np
 
-from diaryidx.builds.known import Shop, Vector, shop_on_the_day
+from diaryidx.builds.known import Shop, shop_on_the_day
 from diaryidx.builds.linking import in_shop, near, prior
-from diaryidx.builds.said import Said, said_by_sentence
+from diaryidx.builds.said import said_by_sentence
 from diaryidx.builds.stretches import SINGLE, States, best_cuts, sentence_gains
+from diaryidx.builds.talk import talk_gains
 from diaryidx.builds.turns import turns
 from diaryidx.language.told import capital
 from diaryidx.records import Build, Mention, Reading, Recording, Segment, Sentence, Statement, Subject
 
 #: How often a film turns to talk about no bike (our own estimate).
 TALK = 0.1
-#: How much a sentence speaks for talk against a bike, as log odds, with and without a word of the trade: in topics that
-#: the language step takes to be about a bike, and in those that it takes for talk (counted in the invented archive).
-IN_A_BIKE, IN_TALK = (-1.6, 0.35), (-0.2, 1.75)
-#: How much more the first sentence of such a topic does, and every one of hellos and goodbyes.
-TALK_BEGINS, HELLO = 2.0, 1.5
 #: A cut too many costs less than one too few, which ties what is said of one bike to another: by so much the odds of a
 #: turn are raised.
-EAGER = 4.0
-#: Forbids a state, as a logarithm.
-NEVER = -50.0
+EAGER = 11.0
 #: How likely a film turns to another bike in a chat, or with the sentence that comes back from it (own choice).
 AFTER_ASIDE = 0.01
 _TITLE_PARTS, _TITLE_WORDS = 3, 6
-#: What the language step calls hellos and goodbyes.
-_HELLOS = ("Opening", "Closing")
 
 
 def refine_topics(
@@ -61,12 +54,12 @@ def refine_topics(
         return reading
     builds = near([replace(build, state=None) for build in builds], recording.date, sentences)
     weights = {build.job_number: in_shop(build, recording.date) for build in builds}
-    shop = shop_on_the_day(builds, weights, ())
+    shop = shop_on_the_day(builds, weights, (), day=recording.date)
     said = said_by_sentence(sentences, reading.mentions, reading.statements)
     cuts = {segment.first for segment in reading.segments}
     turning = turns(sentences, said, cuts, reading.kind, shop)
     gains = sentence_gains(said, turning, shop)
-    talk = _talk_gains(said, sentences, reading)
+    talk = talk_gains(said, sentences, reading)
     for aside in reading.remarks.asides:  # a chat speaks for no bike, and nothing turns with it or behind it
         chat = slice(aside.first, aside.last + 1)
         gains[chat], talk[chat] = 0.0, 0.0
@@ -74,7 +67,8 @@ def refine_topics(
     eager = turning * EAGER / (1 - turning + turning * EAGER)
     starts, states = best_cuts(np.column_stack([gains, talk]), eager, _states(shop))
     no_bike = [bool(one[-1] > np.logaddexp.reduce(one[:-1])) for one in states]
-    return _cut_again(reading, sentences, starts, no_bike)
+    kept = [place == 0 or not (no_bike[place - 1] and no_bike[place]) for place in range(len(starts))]  # talk is talk
+    return _cut_again(reading, sentences, list(compress(starts, kept)), list(compress(no_bike, kept)))
 
 
 def cut_again(recording: Recording, sentences: Sequence[Sentence], talk: Reading, builds: Sequence[Build]) -> Reading:
@@ -98,32 +92,6 @@ def _states(shop: Shop) -> States:
     single = np.full(len(bikes) + 1, np.log(SINGLE))
     single[-1] = 0.0
     return States(np.append(bikes, np.log(TALK)), single)
-
-
-def _talk_gains(said: Sequence[Said], sentences: Sequence[Sentence], reading: Reading) -> Vector:
-    """How much each sentence speaks for talk about no bike.
-
-    A topic that the language step takes to be about a product, a tutorial, a development or a question is nothing else.
-    """
-    gains = np.zeros(len(said))
-    for segment in reading.segments:
-        for place in range(segment.first, segment.last + 1):
-            plain = 0 if said[place].speaks_of_a_part else 1
-            if segment.subject.kind == "build":
-                gains[place] = IN_A_BIKE[plain]
-            elif _is_fixed(segment, sentences[place], reading):
-                gains[place] = -NEVER
-            else:
-                hello = HELLO if segment.title in _HELLOS else 0.0
-                gains[place] = (TALK_BEGINS if place == segment.first else 0.0) + hello + IN_TALK[plain]
-    return gains
-
-
-def _is_fixed(segment: Segment, sentence: Sentence, reading: Reading) -> bool:
-    """Whether a sentence of a topic about no build surely speaks of none."""
-    if segment.subject.kind != "shop" or reading.kind != "diary":
-        return True
-    return any(entry.start <= sentence.start < entry.end for entry in reading.entries)
 
 
 # --- the reading with its new topics ---------------------------------------------------------------------------------

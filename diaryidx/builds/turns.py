@@ -1,13 +1,19 @@
-"""How likely a film turns to another bike with each sentence, by how it is said; the phrases are data in words.yaml."""
+"""How likely a film turns to another bike with each sentence, by how it is said; the phrases are data in words.yaml.
+
+Each sentence has signs of a turn: a phrase or a name near its start, the pause before it, that it speaks on ("it"),
+that it names a part. Their weights, in linking.yaml, are those of a logistic model (after Passonneau and Litman,
+"Discourse segmentation by human and automated means", Computational Linguistics 23, 1997: cue phrases, pauses and what
+noun phrases refer to).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
 
-from diaryidx.builds.clues import bikes_named
+from diaryidx.builds.clues import bikes_named, learned
 from diaryidx.builds.known import Shop, Vector, person_words
 from diaryidx.builds.phrases import find_phrases
 from diaryidx.builds.said import Said
@@ -16,16 +22,6 @@ from diaryidx.language.discourse import after_fillers
 from diaryidx.records import Mention, RecordingKind, Sentence
 from diaryidx.vocabulary.spoken_words import SpokenWord, split_words
 
-#: The chance of a turn by what is found at a sentence (our own estimates): the language step begins a topic there, a
-#: phrase that turns to the next bike, one that perhaps does, two bikes shown as one; a bike or customer of the job book
-#: is named in the first words, or early, or was named just before.
-CUT, NEXT, PERHAPS, TWO = 0.6, 0.65, 0.3, 0.7
-NAMED_FIRST, NAMED_EARLY, NAMED_AGAIN = 0.5, 0.2, 0.15
-#: And where a bike is pointed at ("the one by the door", "the cream one"), early or late in a sentence, and where the
-#: sentence names a part as well.
-POINTS, POINTS_LATE, POINTS_WITH_PART = 0.5, 0.35, 0.15
-#: The chance where nothing says so, and where a sentence goes on ("it", "he") or holds one bike against another.
-UNSAID, GOES_ON = 0.03, 0.01
 #: What remains of the chance in a note from the bench, which is mostly about one job (our own estimate).
 NOTE = 0.2
 #: Speakers pause longer between topics (Shriberg et al., "Prosody-based automatic segmentation of speech into
@@ -35,6 +31,9 @@ NOTE = 0.2
 PAUSE_MOST, PAUSE_LEAST, SHORTEST_PAUSE = 4.0, 0.6, 0.2
 #: A phrase that opens a sentence stands within so many words of its start; a name or phrase within so many is early.
 OPENING, EARLY = 3, 7
+#: A sentence of at most so many words is short, one of at least so many is long.
+SHORT, LONG = 4, 11
+_THINGS = ("PART", "PRODUCT")
 
 
 def turns(
@@ -46,29 +45,38 @@ def turns(
     :param cuts: the sentences with which topics begin so far.
     :param kind: the kind of film; a note from the bench seldom turns.
     """
-    chances = np.zeros(len(sentences))
+    weights = learned()["turns"]
+    scores = np.array([sum(weights[name] for name in signs) for signs in turn_signs(sentences, said, cuts, shop)])
+    chances: Vector = 1 / (1 + np.exp(-(scores + np.log(pauses(sentences)))))
+    return chances * NOTE if kind == "bench note" else chances
+
+
+def turn_signs(sentences: Sequence[Sentence], said: Sequence[Said], cuts: set[int], shop: Shop) -> Iterator[list[str]]:
+    """The signs of each sentence that tell whether a film turns there, arguments as of `turns`."""
     named_before: frozenset[str] = frozenset()
+    announced = False
     for place, (sentence, one) in enumerate(zip(sentences, said, strict=True)):
         words = split_words(sentence.text)
         plain = [word.word for word in words]
         named, named_before = _named(words, one, named_before, shop)
-        signs = (_said_chance(words, plain, one), _pointed(words, plain, one), named, CUT if place in cuts else 0.0)
-        for sign in signs:
-            chances[place] = _either(chances[place], sign)
-        if place + 1 < len(sentences) and any(start >= _late(plain) for start, _ in find_phrases("next_bike", plain)):
-            chances[place + 1] = PERHAPS
-    odds = chances / (1 - chances) * _pauses(sentences)
-    chances = odds / (1 + odds)
-    return chances * NOTE if kind == "bench note" else chances
+        signs = {
+            "topic cut": place in cuts,
+            "announced": announced,
+            f"named {named}": named is not None,
+            **_of_the_start(words, plain, one),
+            **_of_the_words(plain, one),
+        }
+        announced = any(start >= _late(plain) for start, _ in find_phrases("next_bike", plain))
+        yield ["always", *(name for name, found in signs.items() if found)]
 
 
-def _pauses(sentences: Sequence[Sentence]) -> Vector:
+def pauses(sentences: Sequence[Sentence]) -> Vector:
     """How much the pause before each sentence raises the odds of a turn; 1 where a film has no pauses to compare."""
-    pauses = np.array([max(two.start - one.end, 0.0) for one, two in pairwise(sentences)])
-    usual = float(np.median(pauses)) if len(pauses) else 0.0
+    found = np.array([max(two.start - one.end, 0.0) for one, two in pairwise(sentences)])
+    usual = float(np.median(found)) if len(found) else 0.0
     if usual < SHORTEST_PAUSE:
         return np.ones(len(sentences))
-    return np.concatenate([[1.0], np.clip(pauses / usual, PAUSE_LEAST, PAUSE_MOST)])
+    return np.concatenate([[1.0], np.clip(found / usual, PAUSE_LEAST, PAUSE_MOST)])
 
 
 def shows_two(sentence: Sentence, mentions: Sequence[Mention]) -> bool:
@@ -78,21 +86,40 @@ def shows_two(sentence: Sentence, mentions: Sequence[Mention]) -> bool:
     return any(not _of_a_part(words, end, mentions) for _, end in find_phrases("two_bikes", plain))
 
 
-def _said_chance(words: Sequence[SpokenWord], plain: Sequence[str], said: Said) -> float:
-    """The chance of a turn by the words of a sentence itself."""
-    if not plain or any(find_phrases("held_against", plain)):
-        return GOES_ON
+def _of_the_start(words: Sequence[SpokenWord], plain: Sequence[str], said: Said) -> Mapping[str, bool]:
+    """The signs of how a sentence begins; none of a bike where it holds one bike against another."""
     begin = min(after_fillers(plain), len(plain) - 1)
-    chance = GOES_ON if any(start in (0, begin) for start, _ in find_phrases("goes_on", plain)) else UNSAID
-    for name, strength in (("next_bike", NEXT), ("perhaps_next_bike", PERHAPS), ("two_bikes", TWO)):
-        chance = _either(chance, max(_strengths(name, strength, words, begin, said.mentions), default=0.0))
-    return chance
+    signs = {
+        "a filler": begin > 0,
+        "more fillers": begin > 1,
+        "goes on": any(start in (0, begin) for start, _ in find_phrases("goes_on", plain)),
+    }
+    if plain and not any(find_phrases("held_against", plain)):
+        for name in ("next_bike", "perhaps_next_bike", "two_bikes"):
+            places = list(_openings(name, words, begin, said.mentions))
+            signs[f"{name} first"] = any(place <= OPENING for place in places)
+            signs[f"{name} early"] = bool(places) and not signs[f"{name} first"]
+        pointed = _pointed(words, plain, said)
+        signs[f"points {pointed}"] = pointed is not None
+    return signs
 
 
-def _pointed(words: Sequence[SpokenWord], plain: Sequence[str], said: Said) -> float:
-    """The chance of a turn by words that point at a bike."""
-    if any(find_phrases("held_against", plain)):
-        return 0.0
+def _of_the_words(plain: Sequence[str], said: Said) -> Mapping[str, bool]:
+    """The signs of what a sentence says, wherever in it."""
+    spoken = [word for word in plain if word[:1].isalnum()]
+    return {
+        "says a part": any(one.label in _THINGS for one in said.mentions),
+        "says no thing": not any(one.label in (*_THINGS, "FINISH", "TASK") for one in said.mentions),
+        "states something": said.status is not None,
+        "refers back": any(word in word_set("refers_back") for word in plain),
+        "shows": any(word in word_set("shows") for word in plain),
+        "short": len(spoken) <= SHORT,
+        "long": len(spoken) >= LONG,
+    }
+
+
+def _pointed(words: Sequence[SpokenWord], plain: Sequence[str], said: Said) -> str | None:
+    """How a sentence points at a bike: beside a part that it names, early or late; None where it does not."""
     places = [start for start, end in find_phrases("points_at", plain) if not _of_a_part(words, end, said.mentions)]
     colours = {one.end for one in said.mentions if one.label == "FINISH"}
     places += [
@@ -101,22 +128,20 @@ def _pointed(words: Sequence[SpokenWord], plain: Sequence[str], said: Said) -> f
         if one.end in colours and two.word in word_set("a_bike")
     ]
     if not places:
-        return 0.0
-    if any(one.label in ("PART", "PRODUCT") for one in said.mentions):
-        return POINTS_WITH_PART
-    return POINTS if min(places) <= EARLY else POINTS_LATE
+        return None
+    if any(one.label in _THINGS for one in said.mentions):
+        return "beside a part"
+    return "early" if min(places) <= EARLY else "late"
 
 
-def _strengths(
-    name: str, strength: float, words: Sequence[SpokenWord], begin: int, mentions: Sequence[Mention]
-) -> Iterator[float]:
-    """How much each phrase of a list speaks for a turn, in a sentence whose first word that matters is ``begin``."""
+def _openings(name: str, words: Sequence[SpokenWord], begin: int, mentions: Sequence[Mention]) -> Iterator[int]:
+    """How far behind its first word that matters, ``begin``, each phrase of a list stands that opens a sentence."""
     plain = [word.word for word in words]
     for start, end in find_phrases(name, plain):
         closing = start > begin and end == len(plain)  # "the seat is over there"
         part = name != "next_bike" and _of_a_part(words, end, mentions)  # "now the tank"
         if not (closing or part or start >= _late(plain)):
-            yield strength if start - begin <= OPENING else strength / 2
+            yield start - begin
 
 
 def _of_a_part(words: Sequence[SpokenWord], end: int, mentions: Sequence[Mention]) -> bool:
@@ -125,11 +150,13 @@ def _of_a_part(words: Sequence[SpokenWord], end: int, mentions: Sequence[Mention
         end += 1
     near = words[end : end + 2]  # and one more word, "now the old tank"
     starts = {word.start for word in near}
-    return any(one.label in ("PART", "PRODUCT") and one.start in starts for one in mentions)
+    return any(one.label in _THINGS and one.start in starts for one in mentions)
 
 
-def _named(words: Sequence[SpokenWord], said: Said, before: frozenset[str], shop: Shop) -> tuple[float, frozenset[str]]:
-    """The chance of a turn by a name near the start, and whose the names of the sentence may be.
+def _named(
+    words: Sequence[SpokenWord], said: Said, before: frozenset[str], shop: Shop
+) -> tuple[str | None, frozenset[str]]:
+    """How near its start a sentence names a bike or customer of the job book, and whose its names may be.
 
     :param before: whose the names of the sentence named last may be; it is given back where there is no name.
     """
@@ -139,13 +166,13 @@ def _named(words: Sequence[SpokenWord], said: Said, before: frozenset[str], shop
         for place, jobs in (*bikes_named(row, shop), *_first_names(words, said.mentions, shop))
     ]
     if not found:
-        return 0.0, before
+        return None, before
     first, jobs = min(place for place, _ in found), _shared([jobs for _, jobs in found])
     if first > EARLY:
-        return 0.0, jobs
+        return None, jobs
     if before and before <= jobs:  # "ada's otter ... the otter's tank"
-        return NAMED_AGAIN, before
-    return NAMED_FIRST if first <= OPENING else NAMED_EARLY, jobs
+        return "again", before
+    return "first" if first <= OPENING else "early", jobs
 
 
 def _first_names(
@@ -166,8 +193,3 @@ def _shared(found: Sequence[frozenset[str]]) -> frozenset[str]:
 def _late(plain: Sequence[str]) -> int:
     """From which word on a phrase speaks for the sentence that follows."""
     return max(EARLY, (len(plain) + 1) // 2)
-
-
-def _either(one: float, other: float) -> float:
-    """The chance that one of two independent signs is right."""
-    return 1 - (1 - one) * (1 - other)

@@ -201,6 +201,28 @@ def test_any_words_in_film_and_book_are_linked_or_not_without_error(said: list[s
         assert segment.build is None or (segment.certainty >= LINK_FROM and segment.evidence)
 
 
+def test_look_alikes_of_generated_shops_are_asked_about_and_never_taken_for_each_other() -> None:
+    """Two bikes of the same model for which the same was asked, in the shop at the same time, and not named."""
+    asked = 0
+    for seed in range(310, 322):
+        archive = make_archive(seed)
+        looks = {(build.make, build.model, build.asked_for, build.date_in): set[str]() for build in archive.builds}
+        for build in archive.builds:
+            looks[build.make, build.model, build.asked_for, build.date_in].add(build.job_number)
+        twin_of = {job: (jobs - {job}).pop() for jobs in looks.values() if len(jobs) == 2 for job in jobs}
+        for film in archive.films:
+            found = link(
+                film.recording, film.segments, film.sentences, film.mentions, film.statements, archive.builds, []
+            )
+            for segment, truth, named in zip(found, film.truth, film.named, strict=True):
+                if truth not in twin_of or named:
+                    continue
+                assert segment.build != twin_of[truth]
+                shown = {one.job_number for one in segment.candidates}
+                asked += segment.build is None and {truth, twin_of[truth]} <= shown
+    assert asked >= 10
+
+
 def test_a_small_archive_is_linked_with_few_mistakes_and_honest_certainty() -> None:
     """Thirty bikes, most of one family, half of the segments without any name, a tenth of the words misheard."""
     links, right, certain = 0, 0, 0.0

@@ -59,7 +59,10 @@ def test_films_of_one_day_and_without_a_day_know_nothing_of_each_other(store: Da
 def test_a_second_time_changes_nothing_and_a_new_job_row_is_taken_in(store: Database) -> None:
     writing.save_builds(store, BOOK)
     save_film(
-        store, "nov", "2025-11-03", [topic(line("bramble next"), YOKES), topic(line("and the petrel"), line("hello"))]
+        store,
+        "nov",
+        "2025-11-03",
+        [topic(line("bramble next"), YOKES), topic(line("and the alder petrel"), line("hello"))],
     )
     relink(store)
     before = reading.segments(store.conn)
