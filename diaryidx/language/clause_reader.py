@@ -256,6 +256,8 @@ class _Reader:
     def _pronoun(self, place: int, item: Item) -> None:
         quantity = self.quantity
         self.flush(place, keep_preposition=True)
+        if item.word in ("there", "here"):
+            return  # "there's a new battery in it": a subject that is nothing
         self.quantity = quantity  # "a set of those"
         self._add("plural pronoun" if item.word in _PLURAL else "pronoun", place)
         self.read.things[-1].determiner = item.word

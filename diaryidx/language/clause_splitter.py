@@ -19,10 +19,12 @@ from diaryidx.language.found import Clause, Cue, Item
 from diaryidx.language.letters import grammar, row_of, without_asides
 from diaryidx.vocabulary.loader import shipped_data
 
-_CHAIN = "nkghHKIdwWLjJeviTEGXqmM"
+_CHAIN = "ankghHKIdwWLjJeviTEGXqmM"
 _VERB_GROUP = re.compile(
     rf"(?:d[uyct](?=[TvWw])|[hHsbqmMdwWKvJY]|(?<=[uyctCB])[ET]|(?<=[uyctCBPONS])X|(?<=[uyctCB])[Gi]|(?<=P)j)(?:>?(?!(?<=[EGeTXi])[hHqwWmM])[{_CHAIN}])*"
 )
+# "it's at the trimmer's | being covered", "it's out back, | soaking"
+_AT_IT = re.compile(r"p+,?(?=G)|pD?[SQN]*[CPN],?(?=G)|[pN]*D?[SQN]*[CPN]?,?g(?=[Ee])")
 _DOING = frozenset(("do", "done", "did", "doing"))
 _TO_COME = frozenset(("future", "need", "want", "modal", "got to"))
 _FINITE = frozenset("hHsbqmMwWKJv")
@@ -60,6 +62,7 @@ class ClauseSplitter:
             return []
         groups = [(match.start(), match.end()) for match in _VERB_GROUP.finditer(row)]
         groups = [group for group in groups if not _is_possessive(row, group, items)]
+        groups = [group for group in groups if not (row[group[0]] == "E" and re.search(r"pC$", row[: group[0]]))]
         groups = [group for group in groups if not re.search(r"[KHILWw]t$", row[: group[0]])]  # "get it | resprayed"
         starts = clause_starts(words, items, row, groups, cues)
         clauses: list[Clause] = []
@@ -95,6 +98,8 @@ class ClauseSplitter:
         if verb is not None and verb[1] > last:
             verb = (verb[0], last)
         aspect, waits = self._aspect(row[verb[0] : verb[1]]) if verb else ("none", False)
+        if aspect == "state" and verb is not None and _is_at_it(items, row, verb[1], last):
+            aspect = "passive progressive"
         if aspect == "auxiliary" and verb is not None and items[verb[0]].word == "did":
             aspect = "did"
         start = items[first].start if first else 0
@@ -109,6 +114,12 @@ class ClauseSplitter:
             if pattern.match(letters):
                 return name, waits
         return "none", False
+
+
+def _is_at_it(items: Sequence[Item], row: str, at: int, last: int) -> bool:
+    """Whether a place is told and then what goes on there; not "back from | painting"."""
+    match = _AT_IT.match(row, at, last)
+    return match is not None and items[match.end() - 1].word not in ("from", "for", "to")
 
 
 def _only_does(items: Sequence[Item], clause: Clause) -> bool:

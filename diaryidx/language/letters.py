@@ -79,6 +79,20 @@ def _is_expletive(words: list[str], place: int, items: list[Item]) -> bool:
     return words[place] == "there" or not items or items[-1].letter in "&,r"  # not "what we've done here is"
 
 
+def _reached(words: list[str], place: int) -> bool:
+    """Whether "got to" is about getting round to something: "I haven't got to it | yet"."""
+    return place >= len(words) or words[place] in ("yet", "it", "that", "them", "those", "and", "but", ",", ".", "?")
+
+
+def _is_passive(words: list[str], place: int) -> bool:
+    return place < len(words) and words[place] in ("being", "been", "getting", "going")
+
+
+def _is_doing(words: list[str], place: int) -> bool:
+    """Whether an -ing form stands here, as in "she's after | sending it back", which tells of what was just done."""
+    return place < len(words) and words[place].endswith("ing") and words[place] not in ("something", "anything")
+
+
 def _is_adverb(word: str) -> bool:
     """Whether a word that no list knows is an adverb by its ending: "constantly", "beautifully"."""
     return word.endswith("ly") and len(word) > 4 and word not in grammar().no_adverbs
@@ -103,6 +117,14 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
     while place < len(words):
         word = words[place]
         found = at.get(place)
+        if (
+            word == "both"
+            and found is not None
+            and items
+            and items[-1].letter in "bsqh"
+            and _is_passive(words, place + 1)
+        ):
+            found = None  # "they're both being plated"
         if found is not None and (aside := known.aside(words, place)) > found.end:
             place = aside  # "and look at that, it's bronze"
             continue
@@ -116,6 +138,10 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
             continue
         if word in known.phrases:
             hit = next((one for one in known.phrases[word] if words[place : place + len(one[0])] == one[0]), None)
+            if hit is not None and hit[0][-1] == "after" and _is_doing(words, place + len(hit[0])):
+                hit = None
+            if hit is not None and hit[0][-2:] == ["got", "to"] and _reached(words, place + len(hit[0])):
+                hit = None
             if hit is not None and hit[0][-1] == "to" and _names_whom(words, place + len(hit[0]), at, known):
                 hit = None  # "going to | the painter": no future
             if hit is not None:
@@ -125,7 +151,9 @@ def row_of(words: list[str], terms: Sequence[Found], measures: Sequence[Found]) 
                 items.append(Item(hit[1], place, place + len(hit[0]), word))
                 place += len(hit[0])
                 continue
-        if word in known.generic:
+        if word == "after" and items and items[-1].letter in "bs" and _is_doing(words, place + 1):
+            items.append(Item("a", place, place + 1, word))  # "we're after fitting it"
+        elif word in known.generic:
             items.append(Item(known.generic[word], place, place + 1, word))
         elif word in known.letter_of:
             items.append(Item(known.letter_of[word], place, place + 1, word))

@@ -222,6 +222,10 @@ def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range], items
         return _begins(clause, cue, words)
     if cue.kind == "asked" and cue.text.startswith(("'d ", "would ")) and cue.start and words[cue.start - 1] in _US:
         return False  # "i'd love to tell you"
+    if cue.kind == "asked" and cue.text.endswith(" after"):
+        after = words[cue.end] if cue.end < len(words) else ""
+        if after.endswith("ing") and after not in ("something", "anything"):
+            return False  # "she's after lacing it": it is done
     wants = cue.kind == "asked" and cue.text.startswith("wants")
     subject = items[clause.verb[0] - 1] if clause.verb and clause.verb[0] else None
     needy = subject is not None and subject.letter == "P" and subject.end == cue.start  # "the head wants a skim"

@@ -173,7 +173,7 @@ def _names_unknown(items: Sequence[Item], clause: Clause, read: ReadClause) -> b
     if not after or after[0].letter not in "DN" or (after[0].letter == "N" and after[0].word != "new"):
         return False
     nouns = [item.word for item in after if item.letter == "N"]
-    return bool(nouns) and _NO_THINGS.isdisjoint(nouns) and after[-1].word == nouns[-1]
+    return bool(nouns) and after[0].word != "no" and _NO_THINGS.isdisjoint(nouns) and after[-1].word == nouns[-1]
 
 
 def _remember_people(discourse: Discourse, clause: Clause, read: ReadClause, made: Sequence[Drafted]) -> None:
