@@ -39,13 +39,12 @@ def build_pipeline(vocabulary: Vocabulary) -> Language:
         term_matcher,
     )
     from diaryidx.language.shop_vocabulary import set_vocabulary
-    from diaryidx.language.spoken_tokenizer import SpokenTokenizer
+    from diaryidx.language.spoken_tokenizer import TOKENIZER
 
     for name in ("terms", "measures", "cues", "items", "clauses", "statements"):
         if not Doc.has_extension(name):
             Doc.set_extension(name, default=[])
-    nlp = spacy.blank("en")
-    nlp.tokenizer = SpokenTokenizer(nlp.vocab)
+    nlp = spacy.blank("en", config=TOKENIZER)
     set_vocabulary(nlp, vocabulary)
     for name in COMPONENTS:
         nlp.add_pipe(name)

@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
 from spacy.tokens import Doc
+from spacy.util import registry
 from spacy.vocab import Vocab
 
 from diaryidx.vocabulary.spoken_words import split_words
+
+if TYPE_CHECKING:
+    from spacy.language import Language
+
+#: To be built with; spaCy's own tokenizer, which would be replaced, takes a seventh of the start-up to build.
+TOKENIZER = {"nlp": {"tokenizer": {"@tokenizers": "diaryidx.spoken_tokenizer"}}}
+
+
+def make_spoken_tokenizer() -> Callable[[Language], SpokenTokenizer]:
+    """Build the tokenizer when a pipeline is configured."""
+    return lambda nlp: SpokenTokenizer(nlp.vocab)
 
 
 class SpokenTokenizer:
@@ -30,3 +45,6 @@ class SpokenTokenizer:
         doc.user_data["places"] = [(start, end) for _, start, end in words]
         doc.user_data["original"] = text
         return doc
+
+
+registry.tokenizers("diaryidx.spoken_tokenizer", func=make_spoken_tokenizer)
