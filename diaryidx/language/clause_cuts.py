@@ -31,6 +31,8 @@ _TOLD = (
 _ROW = re.compile(rf"[&,]*{_TOLD}(?![tD>])")
 _STATE = re.compile(rf"(?<=[EpPN%F])[&,]+{_THINGS}p(?=[&,%]|p%|$)")  # "strainer cleaned | fresh oil in on friday"
 _ROW_ENDS = re.compile(rf"(?:^|[PEFCN%,])(?:{_TOLD}|{_THINGS}pF{{1,4}})$")
+_NEWS = re.compile(r"(?:(?<=[EpFS%t]),|(?<=pt))N(?=[SFQN]{0,3}P)")  # "valves lapped in, | new guides on the inlet"
+_TO_COME = re.compile(r"[wWmMLIjTG]")
 _TOGETHER = frozenset(("together", "apart"))
 
 
@@ -116,6 +118,8 @@ def _rows(words: Sequence[str], items: list[Item], row: str, groups: Sequence[Gr
             denied = verb is not None and words[items[at - 1].end : items[at - 1].end + 1] in (["not"], ["n't"])
             if place > start and (_lacks_nothing(row, start, place, verb, denied) if verb else place > at):
                 found.append(place)
+        if verb is not None and not _TO_COME.search(row[verb[0] : at]):
+            found += [match.start() for match in _NEWS.finditer(row, at, end) if items[match.end() - 1].word in _NEW]
         found += [match.start() for match in _LIKEWISE.finditer(row, at, end) if items[match.end()].word in _ALIKE]
         found += [
             match.start()

@@ -44,6 +44,9 @@ _THERE = (["there", "'s"], ["there", "are"], ["there", "is"])
 _IT = frozenset(("it", "that", "this", "which", "they", "those", "these"))
 _US = frozenset(("i", "we", "you"))
 _ANSWERS = frozenset(("said", "told", "replied", "says"))
+_SOMEBODY = frozenset(("somebody", "someone"))
+_TOLD_OF_BEFORE = frozenset(("perfect", "past", "past perfect", "perfect state", "causative done"))
+_NO_WORK = frozenset(("asked", "asked on film", "reported"))
 _JOINERS = frozenset(("whether", "if", "that", "what", "how", "which", "who"))
 
 
@@ -103,6 +106,7 @@ class Scopes:
         _hold_back(clauses, because)
         _mark_questions(words, clauses, because)
         self._spread(items, clauses, because)
+        _somebody_before_us(items, clauses, because)
         for place, clause in enumerate(clauses):
             clause.because = because[place]
             clause.kinds = frozenset(because[place])
@@ -210,8 +214,21 @@ def _mark_questions(words: list[str], clauses: list[Clause], because: list[dict[
             because[place].setdefault("question", "?")
 
 
+def _somebody_before_us(items: list[Item], clauses: list[Clause], because: list[dict[str, str]]) -> None:
+    """What somebody nobody knows has done was done before: "somebody's been in here | they've glued it"."""
+    somebody = False
+    for place, clause in enumerate(clauses):
+        if clause.verb is None or clause.verb[0] == 0:
+            continue
+        word = items[clause.verb[0] - 1].word
+        somebody = word in _SOMEBODY or (somebody and word == "they")
+        if somebody and clause.aspect in _TOLD_OF_BEFORE and not _NO_WORK & because[place].keys():
+            because[place].setdefault("earlier", word)
+
+
 def _clause_of(clauses: list[Clause], cue: Cue) -> int:
-    return max(bisect_right(clauses, cue.start, key=lambda clause: clause.start) - 1, 0)
+    word = cue.end - 1 if cue.kind == "same" and cue.text.startswith("and ") else cue.start  # "| and | so has the seat"
+    return max(bisect_right(clauses, word, key=lambda clause: clause.start) - 1, 0)
 
 
 def _stands(cue: Cue, clause: Clause, words: list[str], told: list[range], items: list[Item]) -> bool:

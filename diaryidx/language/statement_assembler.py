@@ -225,7 +225,7 @@ def _without_overtaken(vocabulary: Vocabulary, drafts: list[Drafted]) -> list[Dr
 
 def _overtakes(other: Drafted, one: Drafted) -> bool:
     """Whether what is said later leaves nothing of what was said before it."""
-    if one.task or one.finish or not one.part or other.said_by != one.said_by:
+    if (one.task and one.rule != "not yet so") or one.finish or not one.part or other.said_by != one.said_by:
         return False
     if other.status == "waiting":
         return (one.status in ("planned", "waiting") and one.when is None) or one.rule == _ARRIVED

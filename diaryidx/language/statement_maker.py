@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -335,6 +336,8 @@ class _Maker:
             return None
         if "brings" in self.clause.kinds and status == "waiting" and self.clause.subject == "customer":
             return "customer"
+        if status == "waiting" and re.search(r"\b(?:on|for) (?:him|her)$", self._waited_for()):
+            return self.discourse.person or "customer"  # "we're waiting on him for that"
         verb = self.clause.verb
         waits = status == "waiting" and self.clause.because.get("waiting", "").startswith(_WAITS)
         for person in reversed(self.read.people):
@@ -344,6 +347,12 @@ class _Maker:
             if (subject and not waits) or person.preposition in ("by", "with", "at", "to", "from", "for", "on"):
                 return person.found.canonical
         return None if waits else self._name_before_verb() or self._meant_person()
+
+    def _waited_for(self) -> str:
+        """The words of the cue that tells of waiting, with the word behind it."""
+        cue = next((one for one in self.clause.cues if one.kind == "waiting" and one.text.startswith(_WAITS)), None)
+        behind = next((item.word for item in self.items if cue is not None and item.start == cue.end), "")
+        return f"{cue.text} {behind}" if cue is not None else ""
 
     def _meant_person(self) -> str | None:
         """Who "she" is, or who goes on doing ("ozan made that | and then welded it"): whoever did something last."""
