@@ -31,6 +31,8 @@ def explain(sentence: str, form: str, shop_folder: Path, as_json: bool) -> None:
     else:
         vocabulary = load_vocabulary()
     explanation = explain_sentence(build_pipeline(vocabulary), sentence, vocabulary)
+    if explanation.left_out:
+        click.echo(f"The last {explanation.left_out:,} characters were not read: that is no sentence.", err=True)
     if as_json:
         print_json(explanation_json(explanation))
     elif form == "html":

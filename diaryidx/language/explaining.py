@@ -29,6 +29,7 @@ class Explanation:
     scopes: tuple[dict[str, Any], ...]
     clauses: tuple[dict[str, Any], ...]
     rules: tuple[str, ...]
+    left_out: int = 0  # characters of the text that were not read
 
 
 def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
@@ -40,7 +41,7 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
         vocabulary: of the shop.
     Returns: the explanation, plain data throughout.
     """
-    text = cut(text)
+    whole, text = text, cut(text)
     sentence = Sentence(0.0, 0.0, text, text)
     one = tell(nlp, [sentence])[0]
     reading = read_recording(nlp, [sentence], "diary", None, vocabulary)
@@ -66,6 +67,7 @@ def explain(nlp: Language, text: str, vocabulary: Vocabulary) -> Explanation:
         scopes=tuple(scopes),
         clauses=tuple(clauses),
         rules=tuple(statement.rule for statement in reading.statements if statement.rule),
+        left_out=len(whole) - len(text),
     )
 
 

@@ -13,6 +13,7 @@ from diaryidx.wording import how_sure
 _COLUMNS = (
     "part", "side", "quantity", "task", "finish", "product", "supplier", "status", "said_by", "who", "when",
 )  # fmt: skip
+MOST_DRAWN = 3_000  # words under all spans of one drawing: each costs a line of the page
 _STYLE = """body{font:16px/1.5 system-ui,sans-serif;margin:2rem auto;max-width:70rem;padding:0 1rem;color:#222}
 h1{font-size:1.3rem}h2{font-size:1.05rem;margin-top:2rem}table{border-collapse:collapse}
 th,td{border:1px solid #bbb;padding:.3rem .6rem;text-align:left;vertical-align:top}
@@ -50,15 +51,21 @@ def _figure(title: str, text: str, places: list[tuple[int, int, str]]) -> str:
     from spacy import displacy
 
     words = split_words(text)
-    spans = []
+    spans: list[dict[str, Any]] = []
+    covered = 0
     for start, end, label in places:
         inside = [place for place, word in enumerate(words) if word.start < end and start < word.end]
+        covered += len(inside)
+        if covered > MOST_DRAWN:
+            break
         if inside:
             spans.append({"start_token": inside[0], "end_token": inside[-1] + 1, "label": escape(label)})
     if not spans:
         return f"<h2>{title}</h2><p>None.</p>"
     drawn = {"text": text, "tokens": [text[word.start : word.end] for word in words], "spans": spans}
-    return f"<h2>{title}</h2><figure>{displacy.render(drawn, style='span', manual=True, jupyter=False)}</figure>"
+    rest = f"<p>Only the first {len(spans)} are drawn.</p>" if covered > MOST_DRAWN else ""
+    drawing = displacy.render(drawn, style="span", manual=True, jupyter=False)
+    return f"<h2>{title}</h2><figure>{drawing}</figure>{rest}"
 
 
 def _table(told: Explanation) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from diaryidx.language.statement_assembler import StatementAssembler
 
+_HALF_CHARACTER = re.compile("[\ud800-\udfff]")  # a surrogate alone, which no text can be written with
 LONGEST_TEXT = 4_000  # characters of one sentence that are read; the sentences of transcript/ stay far below
 
 
@@ -103,8 +105,8 @@ def tell(nlp: Language, sentences: Iterable[Sentence]) -> list[Told]:
 
 
 def cut(text: str) -> str:
-    """A text short enough to be read at once; what is beyond is no sentence that anyone said."""
-    return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT]
+    """A text short enough to be read at once, of whole characters; what is beyond is no sentence that anyone said."""
+    return _HALF_CHARACTER.sub("\ufffd", text[:LONGEST_TEXT])
 
 
 def mentions_of(one: Told, said_on: str | None = None) -> list[Mention]:

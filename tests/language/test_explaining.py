@@ -11,6 +11,7 @@ from spacy.language import Language
 from diaryidx.language.explaining import explain
 from diaryidx.language.explaining_page import explanation_page
 from diaryidx.language.pipeline import COMPONENTS, build_pipeline
+from diaryidx.language.reading import LONGEST_TEXT
 from diaryidx.vocabulary import Vocabulary
 
 
@@ -76,3 +77,17 @@ def test_components_can_be_switched_off_and_run_alone(vocabulary: Vocabulary) ->
         doc = nlp("the front rim")
     assert [one.canonical for one in doc._.terms] == ["front", "rim"]
     assert [(span.text, span.label_) for span in doc.spans["terms"]] == [("front", "SIDE"), ("rim", "PART")]
+
+
+def test_half_a_character_in_a_sentence_is_no_crash(nlp: Language, vocabulary: Vocabulary) -> None:
+    told = explain(nlp, "the tank \ud800 is painted", vocabulary)
+    told.text.encode()
+    assert [one.part for one in told.statements] == ["fuel tank"]
+
+
+def test_what_was_not_read_is_counted_and_a_page_of_many_cues_stays_small(
+    nlp: Language, vocabulary: Vocabulary
+) -> None:
+    told = explain(nlp, "if " * 20_000 + "the seat is painted black", vocabulary)
+    assert told.left_out == 60_025 - LONGEST_TEXT
+    assert len(explanation_page(told)) < 3_000_000
