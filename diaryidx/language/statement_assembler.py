@@ -78,11 +78,12 @@ class StatementAssembler:
                 discourse.keep(answers)
                 continue
             made = self._corrected(items, place, clause, read, discourse, drafts)
-            made = made or self._repeated(items, place, clause, read, discourse)
-            made = made or make_statements(self.vocabulary, items, place, clause, read, discourse)
+            alike = [] if made else self._repeated(items, place, clause, read, discourse)
+            made = made or alike or make_statements(self.vocabulary, items, place, clause, read, discourse)
+            _wait_at_their_place(clause, made, discourse.last)
             if made:
                 drafts += made
-                discourse.keep(made)
+                discourse.keep([*discourse.last, *made] if alike and discourse.heard else made)
             else:
                 if not {"question", "asked on film"}.isdisjoint(clause.kinds):
                     discourse.asked = next((head.task for head in read.heads if head.task), None)
@@ -194,6 +195,17 @@ def _is_fronted(items: Sequence[Item], clauses: Sequence[Clause], reads: Sequenc
     joined = not any(item.letter == "," for item in items[clause.last - 1 : after.first])
     acts = after.verb is not None and after.subject in ("person", "shop") and any(head.task for head in what.heads)
     return named and joined and acts and not any(not thing.preposition for thing in what.things)
+
+
+def _wait_at_their_place(clause: Clause, made: Sequence[Drafted], last: Sequence[Drafted]) -> None:
+    """What is being done to things that were just told to be away is waited for: "it's gone to them | being plated"."""
+    if clause.aspect != "passive progressive":
+        return
+    away = {one.part: one for one in last if one.status == "waiting" and (one.supplier or one.who)}
+    for one in made:
+        if one.status == "in progress" and one.who is None and one.part in away:
+            there = away[one.part]
+            one.status, one.supplier, one.who = "waiting", there.supplier, there.who
 
 
 def _another_came(items: Sequence[Item], clause: Clause, read: ReadClause) -> bool:
