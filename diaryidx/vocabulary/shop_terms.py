@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from diaryidx.vocabulary.loader import _Gathering
 
 _MAPS = ("pronounce", "heard")
+_SMALL = "Dtuyr&hbqngkd"  # classes of words that a sentence is held together by
 _LABELS: dict[str, Label] = {
     "suppliers": "SUPPLIER", "products": "PRODUCT", "developments": "PRODUCT", "people": "PERSON",
     "nicknames": "NICKNAME",
@@ -62,6 +63,41 @@ def _check_names(checked: yaml_files.Checked) -> None:
     parts = {entry["name"] for entry in lists.get("parts", ())} | loader.part_names()
     for kind, entries in lists.items():
         yaml_files.check_names(checked, [((kind, place), entry) for place, entry in enumerate(entries)], parts)
+    wholes = {entry["name"]: entry.get("part_of") for entry in lists.get("parts", ())}
+    for kind in ("parts", "tasks", "finishes"):
+        for place, entry in enumerate(lists.get(kind, ())):
+            at = (kind, place)
+            said = [entry["name"], *entry.get("say", ())]
+            if small := next((word for word in said if plain(word) in _small_words()), None):
+                raise checked.wrong(at, f"'{small}' is in every other sentence and can be no name of a thing")
+            if (system := entry.get("system")) and system not in _systems():
+                raise checked.wrong(
+                    (*at, "system"), f"system '{system}' is not known; use one of {_listed(_systems())}"
+                )
+            if kind == "parts" and _is_in_itself(entry["name"], wholes):
+                raise checked.wrong((*at, "part_of"), f"'{entry['name']}' would be a part of itself")
+
+
+def _is_in_itself(name: str, wholes: dict[str, str | None]) -> bool:
+    seen, whole = {name}, wholes.get(name)
+    while whole is not None and whole not in seen:
+        seen.add(whole)
+        whole = wholes.get(whole)
+    return whole == name
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(sorted(names))
+
+
+def _systems() -> frozenset[str]:
+    return frozenset(term.system for term in loader.shipped_terms() if term.label == "PART" and term.system)
+
+
+def _small_words() -> frozenset[str]:
+    """Articles, pronouns, forms of be, have and do, joining words and "not", by the letters of the grammar."""
+    classes = loader.shipped_data("grammar.yaml")["classes"]
+    return frozenset({"not", "never", *(word for letter in _SMALL for word in classes[letter])})
 
 
 def _add_entry(gathering: _Gathering, kind: str, entry: dict[str, Any]) -> None:
