@@ -36,7 +36,7 @@ APART_SECONDS = 60.0
 MOST_LISTENED = 1000
 #: How far below the odds at which a stretch is put right by itself it is still proposed, in natural logarithms; rare
 #: words that keep turning up must be so likely to be meant for something else.
-LEAST_GAIN, LEAST_CERTAINTY_OF_NAME = -3.0, 0.1
+LEAST_GAIN, LEAST_CERTAINTY_OF_NAME = -3.0, 0.15
 MOST_EXAMPLES = 3
 
 
