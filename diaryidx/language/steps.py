@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diaryidx.film_records import Need, Step, StepWarning, Torque
+from diaryidx.film_records import Need, Step, StepWarning
 from diaryidx.language.discourse import after_fillers, phrases_of
 from diaryidx.language.found import Found
 from diaryidx.language.patterns import Row, patterns, words_in
 from diaryidx.language.segments import CLOSING, Stretch
 from diaryidx.language.told import Told, capital
+from diaryidx.language.torques import torques_told
 from diaryidx.language.word_times import word_times
-from diaryidx.transcript.numbers import measure_words, measured_by
 
 _FILE = "steps.yaml"
 BEFORE = "What you need"
@@ -60,7 +60,8 @@ def _step(number: int, stretch: Stretch, told: Sequence[Told]) -> Step:
         number=number, title=stretch.title if stretch.step else BEFORE,
         start=told[0].sentence.start, end=told[-1].sentence.end, first=stretch.first, last=stretch.last,
         tools=_once(tools), parts=tuple(dict.fromkeys(parts)), needed=_once(needed),
-        torques=tuple(_torques(told)), warnings=tuple(warning for one in told for warning in _warnings(one)),
+        torques=tuple(torques_told(told, _is_tool)),
+        warnings=tuple(warning for one in told for warning in _warnings(one)),
     )  # fmt: skip
 
 
@@ -94,23 +95,6 @@ def _is_needed(one: Told, found: Found) -> bool:
     if any(fresh.at(one.words, at) == found.start - at for at in range(max(0, found.start - 3), found.start)):
         return True
     return any(match.start <= found.start for match in patterns(_FILE, "needs").find(Row.of(one.words)))
-
-
-def _torques(told: Sequence[Told]) -> Iterator[Torque]:
-    """Torques with the part that is tightened: the last named before it, in its sentence or the one before."""
-    last: str | None = None
-    for one in told:
-        parts = [found for found in one.labelled("PART") if not _is_tool(found)]
-        for measure in one.labelled("MEASURE"):
-            value = measure.value or {}
-            if measured_by(value) != "torque":
-                continue
-            before = [part for part in parts if part.start < measure.start] or parts
-            yield Torque(
-                text=measure_words(value), amount=float(value["amount"]), unit=str(value["unit"]),
-                part=before[-1].canonical if before else last, start=word_times(one, measure.start, measure.end)[0],
-            )  # fmt: skip
-        last = parts[-1].canonical if parts else last
 
 
 def _warnings(one: Told) -> Iterator[StepWarning]:

@@ -242,7 +242,12 @@ def measured_by(value: Mapping[str, Any]) -> str | None:
 
 
 def measure_words(value: Mapping[str, Any]) -> str:
-    """A measure with the same in its other unit: "47 Nm (35 lbf ft)"."""
+    """A measure with the same in its other unit: "47 Nm (35 lbf ft)", "20 to 25 Nm (15 to 18 lbf ft)"."""
+    if (upper := value.get("to")) is not None:
+        low, high = (measure_words({"amount": amount, "unit": value["unit"]}) for amount in (value["amount"], upper))
+        first, bracket, second = low.partition(" (")
+        start, other_start = first.split(" ")[0], second.split(" ")[0]
+        return f"{start} to " + (high.replace(" (", f" ({other_start} to ") if bracket else high)
     other = other_unit(value)
     return _in_unit(value) + (f" ({_in_unit(other)})" if other else "")
 
