@@ -21,6 +21,8 @@ _FILE = "steps.yaml"
 BEFORE = "What you need"
 WHOLE_WORDS = 24  # a sentence of up to so many is quoted whole where a part of it warns; own choice
 
+_PARTED = frozenset(("without", "unless", "but", "so", "because", "just", "then", ",", ".", ";"))
+
 
 def steps(told: Sequence[Told], stretches: Sequence[Stretch]) -> list[Step]:
     """The steps of a tutorial.
@@ -50,11 +52,15 @@ def _step(number: int, stretch: Stretch, told: Sequence[Told]) -> Step:
     tools, parts, needed = [], [], []
     for one in told:
         for found in one.labelled("PART"):
+            if _is_scrap(one, found):
+                word = one.words[found.start]
+                needed += [] if _is_kept_off(one, found) else [Need(word, word)]
+                continue
             if _is_tool(found):
-                tools.append(_need(one, found))
+                tools += [] if _is_kept_off(one, found) else [_need(one, found)]
                 continue
             parts.append(found.canonical)
-            if _is_needed(one, found):
+            if _is_needed(one, found) and not _is_kept_off(one, found):
                 needed.append(_need(one, found))
     return Step(
         number=number, title=stretch.title if stretch.step else BEFORE,
@@ -76,7 +82,27 @@ def _once(needs: Sequence[Need]) -> tuple[Need, ...]:
 
 
 def _is_tool(found: Found) -> bool:
-    return found.term is not None and found.term.system == "tools"
+    """Whether a thing is a tool: it is listed with them, or belongs to the workshop (stands, lifts)."""
+    return found.term is not None and (found.term.system == "tools" or found.term.part_of == "workshop")
+
+
+def _is_scrap(one: Told, found: Found) -> bool:
+    """Whether a thing is only stuff: "a bit of | wire" is no loom."""
+    if found.end - found.start > 1 or one.words[found.start] not in words_in(_FILE, "scrap"):
+        return False
+    scraps = phrases_of(_FILE, "scraps")
+    return any(scraps.at(one.words, at) == found.start - at for at in range(max(0, found.start - 2), found.start))
+
+
+def _is_kept_off(one: Told, found: Found) -> bool:
+    """Whether a thing is named as not needed or as a danger: "don't get | petrol or brake fluid | on the tyre"."""
+    row = Row.of(one.words)
+    if any(match.start < found.end <= match.end for match in patterns(_FILE, "dangers of materials").find(row)):
+        return True
+    return any(
+        match.start < found.start and _PARTED.isdisjoint(one.words[match.end : found.start])
+        for match in patterns(_FILE, "not needed").find(row)
+    )
 
 
 def _need(one: Told, found: Found) -> Need:
