@@ -17,6 +17,7 @@ from diaryidx.transcript.numbers import measure_words, measured_by
 
 _FILE = "steps.yaml"
 _REACH = 4  # words between "for" and the part that it names; own choice
+_NEAR = 5  # words before a torque in which something else may be named; own choice
 _ENDS = frozenset(("and", "but", "then", "or", ",", ".", ";", "for", "on"))
 
 _CLAUSES = frozenset(("and", "but", "then", ",", ".", ";"))
@@ -119,7 +120,9 @@ def _joined(one: Told, part: Found, measure: Found) -> bool:
 
 
 def _names_another(one: Told, measure: Found) -> bool:
-    """Whether a torque is said to be for something that is no known part: "eight for the little one"."""
+    """Whether a torque is for something that is no known part: "eight for the little one", "do the big one to 40"."""
+    if not {"the", "your", "those", "these"}.isdisjoint(one.words[max(0, measure.start - _NEAR) : measure.start]):
+        return True
     return one.words[measure.end : measure.end + 1] == ["for"] and one.words[measure.end + 1 : measure.end + 2] in (
         ["the"], ["your"], ["those"], ["these"], ["that"], ["this"],
     )  # fmt: skip

@@ -39,3 +39,9 @@ def test_a_torque_told_in_the_next_sentence_is_for_the_part_named_last(read: Rea
     told = ["tighten the stem nut to forty newton metres then do the pinch bolts", "that's twenty newton metres"]
     steps = read(told, "tutorial").remarks.steps
     assert [one.part for step in steps for one in step.torques] == ["stem nut", "pinch bolts"]
+
+
+def test_a_torque_of_something_unknown_is_not_given_to_the_part_named_before(read: Reader) -> None:
+    told = ["tighten the stem nut to forty newton metres", "do the little brass one to five newton metres"]
+    steps = read(told, "tutorial").remarks.steps
+    assert [one.part for step in steps for one in step.torques] == ["stem nut", None]
