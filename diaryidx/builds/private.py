@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import html
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from diaryidx.builds.vin import plain_vin
 from diaryidx.builds.wishes import shipped_vocabulary
 from diaryidx.builds.word_lists import word_list
 from diaryidx.records import Build
@@ -24,6 +24,11 @@ _DIGIT_WORDS = "|".join((*word_list("ones")[:10], *word_list("zeros"), "double",
 #: A telephone number read out: nothing else on film has so many digits in a row (common practice, no source).
 _SPOKEN_PHONE = re.compile(rf"\b(?:(?:{_DIGIT_WORDS})[ ,-]+){{6,}}(?:{_DIGIT_WORDS})\b", re.IGNORECASE)
 _SHORTEST_NUMBER = 4
+_VIN_ENDS = (5, 6, 7, 8)  # signs of a VIN's end by which people name it
+_TAKEN_FOR = str.maketrans("OI", "01")
+_WRITTEN_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ø": "oe", "å": "aa"})
+_BETWEEN = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in word_list("between_customers")), re.I)
+_NO_NAMES = frozenset(word_list("no_names"))
 #: Fields of plain data that name something else than what is written for people; they lead to films and jobs.
 _REFERENCES = frozenset({"recording", "recordings", "id", "file", "path", "address", "job_number", "build", "media"})
 #: A VIN may be written in groups; more than this many are no number (our own choice).
@@ -42,29 +47,7 @@ def without_private(text: str, builds: Iterable[Build]) -> str:
     engines hear "will" and "mark" in every second sentence.
     """
     text = _SPOKEN_PHONE.sub("[number]", _PHONE.sub("[number]", _MAIL.sub("[address]", text)))
-    for build in builds:
-        for name in _customer_names(build.customer or ""):
-            pattern = rf"\b(?:(?:{_TITLES})\.?\s+)?{re.escape(name)}(?!\w)"
-            text = re.sub(pattern, "the customer", text, flags=re.IGNORECASE)
-        for number in (build.registration, build.vin and plain_vin(build.vin)):
-            signs = re.sub(r"[\W_]", "", number or "")
-            if len(signs) >= _SHORTEST_NUMBER:
-                spelled = r"[\W_]*".join(map(re.escape, signs))
-                text = re.sub(rf"(?<!\w){spelled}(?!\w)", "[number]", text, flags=re.IGNORECASE)
-    return text
-
-
-def _customer_names(customer: str) -> Iterator[str]:
-    """The longest form first, so that no half of a name stays."""
-    words = [word for word in re.findall(r"[^\W\d_]+(?:['’-][^\W\d_]+)*", customer)
-             if not re.fullmatch(_TITLES, word.lower())]  # fmt: skip
-    if len(words) > 1:
-        yield " ".join(words)
-    if words and len(words[-1]) > 2:
-        yield words[-1]
-    for word in words[:-1]:
-        if len(word) > 2 and not _is_everyday(word.lower()):
-            yield word
+    return hidden_words(tuple(builds), surnames=True).out_of(text)
 
 
 def without_owner(build: Build) -> Build:
@@ -73,24 +56,29 @@ def without_owner(build: Build) -> Build:
 
 
 @lru_cache(maxsize=4)
-def hidden_words(builds: tuple[Build, ...], staff: tuple[str, ...] = ()) -> HiddenWords:
+def hidden_words(builds: tuple[Build, ...], staff: tuple[str, ...] = (), surnames: bool = False) -> HiddenWords:
     """What of a job book must be hidden from those who may not know whose bikes are whose.
 
     :param staff: the names of the shop's own people.
+    :param surnames: whether a surname alone is hidden where it is an everyday word too, as in what leaves the shop.
     """
-    own = {word.lower() for name in staff for word in _NAME.findall(name)}
+    own = {_bare(word) for name in staff for word in _NAME.findall(name)}
     full: dict[str, list[tuple[str, ...]]] = {}
     single: set[str] = set()
     titled: set[str] = set()
-    for build in builds:
-        words = [word.lower() for word in _NAME.findall(build.customer or "")]
-        words = [word for word in words if not re.fullmatch(_TITLES, word)]
+    for words in (words for build in builds for words in _customers(build.customer or "")):
         if len(words) > 1:
-            full.setdefault(words[0], []).append(tuple(words))
-        titled.update(words[-1:])
-        single.update(word for word in words if len(word) > 2 and word not in own and not _is_everyday(word))
-    plates = {_signs(number) for build in builds for number in (build.registration, build.vin) if number}
-    numbers = frozenset(plate for plate in plates if len(plate) >= _SHORTEST_NUMBER)
+            for order in (words, (*words[1:], words[0]), (words[-1], *words[:-1])):
+                full.setdefault(order[0], []).append(order)
+        titled.update(part for word in words[-1:] for part in (word, *word.split("-")))
+        parts = {part for word in words for part in (word, *word.split("-"))}
+        single.update(part for part in parts if len(part) > 2 and part not in own and _stands_alone(part))
+        if surnames:
+            single.update(word for word in words[-1:] if len(word) > 2 and word not in _NO_NAMES)
+    vins = [_signs(build.vin) for build in builds if build.vin]
+    ends = {vin[-length:] for vin in vins for length in _VIN_ENDS if len(vin) > length}
+    plates = {_signs(build.registration) for build in builds if build.registration}
+    numbers = frozenset(number for number in (*plates, *vins, *ends) if len(number) >= _SHORTEST_NUMBER)
     beginnings = frozenset(number[:length] for number in numbers for length in range(1, len(number) + 1))
     longest_first = {key: sorted(set(names), key=len, reverse=True) for key, names in full.items()}
     return HiddenWords(longest_first, frozenset(single), frozenset(titled), numbers, beginnings)
@@ -165,8 +153,8 @@ class HiddenWords:
             together = all(text[one.end() : other.start()].isspace() for one, other in pairwise(run))
             if together and tuple(_bare(one.group()) for one in run) == name:
                 return len(name)
-        if word in self.single:
-            return 1
+        if word in self.single or (word.endswith("s") and len(word) > _SHORTEST_NUMBER and word[:-1] in self.single):
+            return 1  # "the Whitlows", "priyas tank"
         before = text[: found[place].start()].split()[-1:]
         return int(word in self.titled and bool(before) and bool(re.fullmatch(rf"(?:{_TITLES})\.?", before[0].lower())))
 
@@ -187,19 +175,40 @@ class HiddenWords:
         signs, longest = "", 0
         for length, here in enumerate(found[place : place + _MOST_GROUPS], start=1):
             gap = text[found[place + length - 2].end() : here.start()] if signs else ""
-            signs += here.group().upper()
+            signs += _signs(here.group())
             if len(gap) > 2 or gap.strip(" -_.") or signs not in self.beginnings:
                 break
             longest = length if signs in self.numbers else longest
         return longest
 
 
+def _customers(cell: str) -> Iterator[tuple[str, ...]]:
+    """The people of a customer's cell, each as the words of the name in each of its spellings."""
+    for person in _BETWEEN.split(cell):
+        for spelled in dict.fromkeys((_folded(person), _folded(person.translate(_WRITTEN_OUT)))):
+            surname, _, first = spelled.partition(",")
+            words = tuple(word for word in _NAME.findall(f"{first} {surname}") if not re.fullmatch(_TITLES, word))
+            if set(words) - _NO_NAMES:
+                yield words
+
+
+def _stands_alone(word: str) -> bool:
+    return word not in _NO_NAMES and not _is_everyday(word)
+
+
+def _folded(word: str) -> str:
+    """Lower case without accents and apostrophes: as engines write names, and people type them."""
+    plain = "".join(sign for sign in unicodedata.normalize("NFKD", word) if not unicodedata.combining(sign))
+    return re.sub(r"['’‘`]", "", plain.replace("ß", "ss").lower())
+
+
 def _signs(number: str) -> str:
-    return re.sub(r"[\W_]", "", number).upper()
+    """Letters and digits alone; what people take for each other is one."""
+    return re.sub(r"[\W_]", "", number).upper().translate(_TAKEN_FOR)
 
 
 def _bare(word: str) -> str:
-    return re.sub(r"['’]s$", "", word.lower())
+    return _folded(re.sub(r"['’]s$", "", word.lower()))
 
 
 def _is_everyday(word: str) -> bool:

@@ -62,3 +62,39 @@ def test_a_large_page_of_a_large_shop_takes_a_moment() -> None:
     began = time.process_time()
     hidden.out_of_page(page)
     assert time.process_time() - began < 5
+
+
+def hidden(text: str, *customers: str, surnames: bool = False) -> str:
+    rows = tuple(Build(str(number), customer, "Ostler", "Marten") for number, customer in enumerate(customers))
+    return hidden_words(rows, surnames=surnames).out_of(text)
+
+
+@pytest.mark.parametrize("surnames", [False, True])
+@pytest.mark.parametrize(
+    "customer", ["Siobhan O’Dorley and Piet van der Wyck", "Our own", "See notes", "Shop", "Tolley & Sons Ltd", "n/a"]
+)
+def test_small_words_of_a_customers_cell_are_nobodys_name(customer: str, surnames: bool) -> None:
+    text = "see the van and our shop notes: top end and engine, not the sons of Ltd der road"
+    assert hidden(text, customer, surnames=surnames) == text
+
+
+@pytest.mark.parametrize(
+    ("customer", "text", "left"),
+    [
+        ("Renée Dvořák", "new seat for renee, and dvorak's tank", "new seat for the customer, and the customer's tank"),
+        ("Hans Müller", "mueller, Muller and the Müllers", "the customer, the customer and the the customer"),
+        ("Anna Quill-Harbin", "quill and Mrs Harbin", "the customer and the customer"),
+        ("Siobhan O’Dorley", "O'Dorley or odorley", "the customer or the customer"),
+        ("Black, Mark", "Mark Black has a mark on the black tank", "the customer has a mark on the black tank"),
+        ("Ida Tolm and Piet van der Wyck", "Piet van der Wyck and Ida", "the customer and the customer"),
+    ],
+)
+def test_a_name_is_known_however_it_is_spelt(customer: str, text: str, left: str) -> None:
+    assert hidden(text, customer) == left
+
+
+def test_numbers_are_known_with_what_people_take_for_each_other_and_by_their_end() -> None:
+    row = Build("1", "Ida Tolm", "Ostler", "Marten", registration="BD51 OOX", vin="1M8GDM9AXKP042788")
+    assert hidden_words((row,)).out_of("BD51 00X, frame ends 042788, 1042 miles") == (
+        "[number], frame ends [number], 1042 miles"
+    )
