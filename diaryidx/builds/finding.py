@@ -7,9 +7,10 @@ import re
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import chain
 
 from diaryidx.builds.job_book import plain_job_number
-from diaryidx.builds.private import without_owner
+from diaryidx.builds.private import hidden_words, without_owner
 from diaryidx.builds.spoken import job_numbers_said, tokens
 from diaryidx.builds.vin import plain_vin
 from diaryidx.builds.wishes import finish_sorts, stem, stems, terms_in, without_accents
@@ -48,7 +49,9 @@ def find_build(
     builds = reading.builds(db) if owners else [without_owner(build) for build in reading.builds(db)]
     if not builds:
         raise NotFound("the job book is empty; `diaryidx jobs import FILE` reads it in")
-    for why, found in (*_exactly(builds, words), *_by_listed_nickname(builds, words, vocabulary)):
+    if not owners and hidden_words(tuple(reading.builds(db))).out_of(words) != words:
+        raise NotFound(f"no build fits {words!r}")  # what films and notes say of an owner names no bike either
+    for why, found in chain(_exactly(builds, words), _by_listed_nickname(builds, words, vocabulary)):
         if len(found) == 1:
             return found[0]
         if found:
