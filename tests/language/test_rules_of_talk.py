@@ -6,6 +6,7 @@ import pytest
 from film_reader import Reader
 
 from diaryidx.records import OPEN_STATUSES, Statement
+from diaryidx.wording import DOUBTFUL_BELOW
 
 
 def only(read: Reader, *lines: str, kind: str = "diary") -> Statement:
@@ -157,3 +158,11 @@ def test_a_supplier_is_named_beside_the_part(read: Reader) -> None:
 def test_everything_waiting_or_planned_counts_as_open(read: Reader) -> None:
     told = read(["the tank is off for paint", "the seat still needs making", "he wants red grips"]).statements
     assert all(one.status in OPEN_STATUSES for one in told) and len(told) == 3
+
+
+@pytest.mark.parametrize(
+    "text", ["the owner reckons the gearbox has been rebuilt", "the customer says the fork seals were changed"]
+)
+def test_what_an_owner_says_was_done_is_never_sure(read: Reader, text: str) -> None:
+    told = only(read, text)
+    assert told.status == "earlier work" or told.certainty < DOUBTFUL_BELOW
