@@ -84,8 +84,16 @@ def plan_import(book: JobBook, stored: Sequence[Build], *, clear: bool = False) 
     by_number = _Stored(stored, {row.job_number for row in book.rows})
     new: list[JobChange] = []
     changed: list[JobChange] = []
+    filled: dict[str, int] = {}  # stored job: the line that it was held against
+    problems: list[str] = []
     for row in book.rows:
         old = by_number.build_of(row)
+        if old is not None and old.job_number in filled:
+            twice = f"is job {old.job_number} once more; line {filled[old.job_number]} was kept"
+            problems.append(f"line {row.line}: job {row.job_number} {twice}")
+            continue
+        if old is not None:
+            filled[old.job_number] = row.line
         if old is None:
             build = Build(job_number=row.job_number, **row.values)
             new.append(JobChange(build, row.line, tuple(_changes(Build(row.job_number), build)), is_new=True))
@@ -96,7 +104,9 @@ def plan_import(book: JobBook, stored: Sequence[Build], *, clear: bool = False) 
         build = replace(old, **said)
         if build != old:
             changed.append(JobChange(build, row.line, tuple(_changes(old, build))))
-    return ImportPlan(book, tuple(new), tuple(changed), len(book.rows) - len(new) - len(changed))
+    book = replace(book, problems=(*book.problems, *problems))
+    unchanged = len(book.rows) - len(new) - len(changed) - len(problems)
+    return ImportPlan(book, tuple(new), tuple(changed), unchanged)
 
 
 def apply_import(db: Database, plan: ImportPlan, *, remember: bool, words: Path | None = None) -> None:

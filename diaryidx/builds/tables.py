@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from diaryidx.errors import JobBookError
 
@@ -210,13 +211,20 @@ def _sheet_rows(sheet: object, merged: Mapping[tuple[int, int], int]) -> Iterato
     sheet.reset_dimensions()  # type: ignore[attr-defined]  # some programs write a wrong size, which would cut the table
     seen: dict[tuple[int, int], str] = {}
     heads = {(first, column) for (_line, column), first in merged.items()}
-    for line, cells in enumerate(sheet.iter_rows(values_only=True), start=1):  # type: ignore[attr-defined]
-        texts = [_cell_text(cell) for cell in cells]
+    for line, cells in enumerate(sheet.iter_rows(), start=1):  # type: ignore[attr-defined]
+        texts = [_with_zeros(_cell_text(cell.value), cell) for cell in cells]
         seen |= {(line, column): text for column, text in enumerate(texts) if (line, column) in heads} if heads else {}
         if any(texts) and merged:
             texts = [text or seen.get((merged.get((line, column), 0), column), "") for column, text in enumerate(texts)]
         if any(texts):
             yield Row(line, tuple(texts))
+
+
+def _with_zeros(text: str, cell: Any) -> str:
+    """A whole number with the zeros in front that its cell's format shows ("0000", ECMA-376 part 1, 18.8.30)."""
+    if text.isdigit() and isinstance(cell.value, int | float) and set(cell.number_format) == {"0"}:
+        return text.zfill(len(cell.number_format))
+    return text
 
 
 def _cell_text(cell: object) -> str:

@@ -80,6 +80,22 @@ def test_a_number_that_lost_its_zeros_is_the_same_job_unless_both_are_in_the_tab
     assert {(one.job_number, one.colour) for one in both.builds} == {("31", "blue"), ("0031", "red")}
 
 
+def test_two_rows_that_land_on_one_job_are_told_and_the_first_is_kept(tmp_path: Path) -> None:
+    plan = plan_import(book_of(tmp_path, "Job,Colour\n31,blue\n031,red\n"), STORED)
+    assert [(one.job_number, one.colour) for one in plan.builds] == [("0031", "blue")]
+    assert plan.book.problems == ("line 3: job 031 is job 0031 once more; line 2 was kept",)
+    assert plan.unchanged == 0
+
+
+def test_a_number_keeps_the_zeros_that_its_cell_shows(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for row in (("Job", "Colour"), (12, "red"), (345, "blue")):
+        book.active.append(row)
+    book.active["A2"].number_format = "0000"
+    book.save(tmp_path / "jobs.xlsx")
+    assert [one.job_number for one in read_job_book(tmp_path / "jobs.xlsx").builds] == ["0012", "345"]
+
+
 def test_confirmed_columns_are_kept_and_a_new_heading_is_asked_about(store: Database, tmp_path: Path) -> None:
     text = "No.,Whose,Remark\n7,Ada,tan seat\n"
     book = book_of(tmp_path, text, columns=parse_columns(["customer=Whose", "asked for=Remark"]))
