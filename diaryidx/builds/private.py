@@ -198,8 +198,8 @@ def _stands_alone(word: str) -> bool:
 
 def _folded(word: str) -> str:
     """Lower case without accents and apostrophes: as engines write names, and people type them."""
-    plain = "".join(sign for sign in unicodedata.normalize("NFKD", word) if not unicodedata.combining(sign))
-    return re.sub(r"['’‘`]", "", plain.replace("ß", "ss").lower())
+    apart = unicodedata.normalize("NFD", word.lower().replace("ß", "ss"))
+    return re.sub(r"['’‘`]", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))
 
 
 def _signs(number: str) -> str:

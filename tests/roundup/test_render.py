@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import pytest
 from film_store import fact, line, save_film, topic
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from diaryidx.builds.private import without_private
+from diaryidx.builds.word_lists import word_list
 from diaryidx.records import Build, Event, ProductLine, Promise, RoundUp
 from diaryidx.roundup.month import round_up
 from diaryidx.roundup.render import as_markdown, money
@@ -172,11 +173,14 @@ def test_everyday_first_names_stay_and_surnames_go() -> None:
     assert without_private("we will see marsh on friday", [will]) == "we will see the customer on friday"
 
 
+#: Words of a customer's cell that are no name: "Our own", "and", "Mrs".
+NOBODY = {word for kind in ("no_names", "between_customers", "titles") for word in word_list(kind)}
 NAME = st.text(st.characters(categories=["Lu", "Ll"]), min_size=3, max_size=9)
 
 
 @given(NAME, NAME, st.text(max_size=30), st.text(max_size=30))
 def test_no_whole_name_is_ever_left(first: str, last: str, before: str, after: str) -> None:
+    assume(not {first.lower(), last.lower()} <= NOBODY)
     build = Build("1", customer=f"{first} {last}")
     left = without_private(f"{before} {first} {last} {after}", [build])
     assert f" {first} {last} ".casefold() not in f" {left} ".casefold()
