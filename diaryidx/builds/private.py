@@ -24,7 +24,7 @@ _DIGIT_WORDS = "|".join((*word_list("ones")[:10], *word_list("zeros"), "double",
 #: A telephone number read out: nothing else on film has so many digits in a row (common practice, no source).
 _SPOKEN_PHONE = re.compile(rf"\b(?:(?:{_DIGIT_WORDS})[ ,-]+){{6,}}(?:{_DIGIT_WORDS})\b", re.IGNORECASE)
 _SHORTEST_NUMBER = 4
-_VIN_ENDS = (5, 6, 7, 8)  # signs of a VIN's end by which people name it
+_VIN_ENDS = range(5, 17)  # signs of a VIN's end by which people name it
 _TAKEN_FOR = str.maketrans("OI", "01")
 _WRITTEN_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ø": "oe", "å": "aa"})
 _BETWEEN = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in word_list("between_customers")), re.I)
